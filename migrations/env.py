@@ -1,0 +1,36 @@
+"""How Alembic reaches the database and the models."""
+
+from alembic import context
+from sqlalchemy import create_engine, event, pool
+
+from service import models
+from service.core.db import UtcDateTime
+
+
+def render_item(type_: str, obj: object, _autogen: object) -> str | bool:
+    return "sa.DateTime(timezone=True)" if type_ == "type" and isinstance(obj, UtcDateTime) else False
+
+
+def run() -> None:
+    url = context.config.attributes["url"]
+    engine = create_engine(url, poolclass=pool.NullPool)
+    sqlite = engine.dialect.name == "sqlite"
+    if sqlite:
+        # Rebuilding a table with foreign keys on would delete the rows that point to it.
+        event.listen(engine, "connect", lambda dbapi, _: dbapi.execute("PRAGMA foreign_keys=OFF"))
+    with engine.connect() as connection:
+        context.configure(
+            connection=connection,
+            target_metadata=models.Base.metadata,
+            render_as_batch=sqlite,
+            compare_type=True,
+            render_item=render_item,
+            transaction_per_migration=True,
+        )
+        with context.begin_transaction():
+            context.run_migrations()
+        if sqlite and connection.exec_driver_sql("PRAGMA foreign_key_check").first():
+            raise RuntimeError("A migration left rows that point to nothing.")
+
+
+run()

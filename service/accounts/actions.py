@@ -1,0 +1,45 @@
+"""Making and revoking tokens; changing the house's settings."""
+
+import secrets
+from collections.abc import Mapping
+from datetime import timedelta
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from service.accounts.models import Token
+from service.accounts.rules import PREFIX, Role, digest
+from service.core.house import House
+from service.journal.actions import record
+from service.journal.acts import Act
+
+
+def create_token(session: Session, act: Act, *, name: str, role: Role, days: int) -> tuple[Token, str]:
+    """Make a token valid for `days`; gives it with its secret, which is never seen again."""
+    secret = PREFIX + secrets.token_urlsafe(32)
+    token = Token(
+        name=name,
+        role=role.value,
+        digest=digest(secret),
+        created_at=act.now,
+        created_by=act.by,
+        expires_at=act.now + timedelta(days=days),
+    )
+    session.add(token)
+    record(session, act, "token.created", [token], after={"name": name, "role": role.value})
+    return token, secret
+
+
+def revoke_token(session: Session, act: Act, token: Token) -> None:
+    """Revoke a token at once; revoking it again changes nothing."""
+    if token.revoked_at is None:
+        token.revoked_at = act.now
+        record(session, act, "token.revoked", [token], after={"revoked_at": act.now})
+
+
+def change_house(session: Session, act: Act, house: House, changes: Mapping[str, Any]) -> None:
+    """Change the house's settings."""
+    before = {name: getattr(house, name) for name in changes}
+    for name, value in changes.items():
+        setattr(house, name, value)
+    record(session, act, "house.changed", [house], before=before, after=changes)

@@ -1,0 +1,56 @@
+"""What goes in and out of accounts."""
+
+from zoneinfo import available_timezones
+
+from marshmallow import ValidationError, fields, validate, validates
+
+from service.accounts.rules import DEFAULT_DAYS, LONGEST_DAYS, Role
+from service.core.fields import Form, Instant, Text, Whole
+
+
+class TokenIn(Form):
+    """A token to make."""
+
+    name = Text(longest=80, required=True)
+    role = fields.Enum(Role, by_value=True, required=True)
+    days = Whole(least=1, most=LONGEST_DAYS, load_default=DEFAULT_DAYS)
+
+
+class TokenOut(Form):
+    """A token, without its secret."""
+
+    id = fields.String()
+    name = fields.String()
+    role = fields.String()
+    created_at = Instant()
+    expires_at = Instant()
+    revoked_at = Instant(allow_none=True)
+    version = fields.Integer()
+
+
+class NewTokenOut(TokenOut):
+    """A token just made: the only time its secret is shown."""
+
+    secret = fields.String()
+
+
+class HouseIn(Form):
+    """Settings to change."""
+
+    time_zone = Text(longest=64)
+    units = fields.String(validate=validate.OneOf(["si", "us"]))
+    issuer_name = Text(longest=200)
+    issuer_address = Text(longest=1000)
+    late_entry_limit_days = Whole(least=1, most=366)
+
+    @validates("time_zone")
+    def known_zone(self, value: str, data_key: str) -> None:
+        """Only zones of the IANA database."""
+        if value not in available_timezones():
+            raise ValidationError("Not an IANA time zone, like Europe/Lisbon.")
+
+
+class HouseOut(HouseIn):
+    """The house's settings."""
+
+    version = fields.Integer()

@@ -1,0 +1,1 @@
+"""Due work, derived from facts."""

@@ -1,0 +1,56 @@
+"""The web application: settings, database, hooks, and the routes of every room."""
+
+from collections.abc import Callable
+
+from flask import Flask
+from sqlalchemy.orm import Session
+
+from service import wiring
+from service.accounts import queries as accounts_queries
+from service.accounts import routes as accounts
+from service.catalogue import routes as catalogue
+from service.core import openapi, probes, requests
+from service.core.clock import utc_now
+from service.core.db import Database
+from service.core.http import Caller
+from service.core.logs import configure
+from service.core.migrations import head
+from service.core.problems import ProblemApi
+from service.core.queue import Waker, broker_verdict
+from service.core.settings import Settings, read_settings
+from service.journal import routes as journal
+
+ROOMS = (accounts, catalogue, journal)
+
+
+def create_app(
+    settings: Settings, database: Database | None = None, wake: Callable[[], None] | None = None
+) -> Flask:
+    """Build the application; `database` and `wake` are opened from the settings unless given."""
+    app = Flask("service")
+    app.config.update(openapi.CONFIG)
+    app.extensions["dipledger.settings"] = settings
+    app.extensions["dipledger.database"] = database or wiring.open_database(settings)
+    app.extensions["dipledger.gauges"] = probes.Gauges()
+    app.extensions["dipledger.head"] = head()
+    app.extensions["dipledger.broker"] = lambda: broker_verdict(settings)
+    app.extensions["dipledger.wake"] = wake or Waker(settings).wake
+    requests.attach(app, _authenticate)
+    api = ProblemApi(app, spec_kwargs=openapi.SPEC)
+    for room in ROOMS:
+        api.register_blueprint(room.blueprint)
+    app.register_blueprint(probes.blueprint)
+    openapi.attach(app, api)
+    return app
+
+
+def from_environment() -> Flask:
+    """The application as the HTTP server starts it."""
+    settings = read_settings()
+    configure(settings.log_level)
+    return create_app(settings)
+
+
+def _authenticate(session: Session, secret: str) -> Caller | None:
+    found = accounts_queries.identity(session, secret, utc_now())
+    return None if found is None else Caller(*found)

@@ -1,0 +1,1 @@
+"""Who plants come from, what is traded, what hitch-hikes, and how plants take a dip."""

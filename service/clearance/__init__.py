@@ -1,0 +1,1 @@
+"""Gates, policies, the decision that a lot may be sold, and certificates."""

@@ -1,0 +1,74 @@
+"""Policies, decisions and certificates."""
+
+from typing import Any
+
+from sqlalchemy import JSON, CheckConstraint, ForeignKey, Index, String, UniqueConstraint, text
+from sqlalchemy.orm import Mapped, mapped_column
+
+from service.core.db import Base, Code, Id, Moment, NewId, Text, Versioned
+
+LIVING = text("status = 'valid'")
+
+
+class Policy(Base):
+    """A version of the thresholds for clearance; never changed once written."""
+
+    __tablename__ = "policy"
+    __table_args__ = (UniqueConstraint("code", "number"),)
+
+    id: Mapped[NewId]
+    code: Mapped[Code]
+    number: Mapped[int]
+    content: Mapped[Any] = mapped_column(JSON)
+    reference_version: Mapped[Code | None]
+    created_at: Mapped[Moment]
+
+
+class Clearance(Base):
+    """The decision that a lot may be sold: every gate with what was needed and there."""
+
+    __tablename__ = "clearance"
+    __table_args__ = (Index("ix_clearance_lot", "lot_id", "at"),)
+
+    id: Mapped[NewId]
+    lot_id: Mapped[Id] = mapped_column(ForeignKey("lot.id"))
+    at: Mapped[Moment]
+    recorded_at: Mapped[Moment]
+    by: Mapped[Code]
+    gates: Mapped[Any] = mapped_column(JSON)
+    policy: Mapped[Code]
+    policy_version: Mapped[int]
+    rules_version: Mapped[Code]
+    reference_version: Mapped[Code]
+
+
+class Certificate(Versioned, Base):
+    """A signed statement of a clearance; at most one of a lot is living."""
+
+    __tablename__ = "certificate"
+    __table_args__ = (
+        CheckConstraint("status IN ('valid', 'revoked', 'superseded')", name="status"),
+        CheckConstraint("(status = 'valid') = (ended_at IS NULL)", name="ended"),
+        Index(
+            "uq_certificate_living",
+            "lot_id",
+            unique=True,
+            sqlite_where=LIVING,
+            postgresql_where=LIVING,
+        ),
+        Index("ix_certificate_issued_at", "issued_at", "id"),
+    )
+
+    id: Mapped[NewId]
+    serial: Mapped[str] = mapped_column(String(26), unique=True)
+    clearance_id: Mapped[Id] = mapped_column(ForeignKey("clearance.id"))
+    lot_id: Mapped[Id] = mapped_column(ForeignKey("lot.id"))
+    lot_code: Mapped[Code]
+    quantity: Mapped[int]
+    unit_of_sale: Mapped[str] = mapped_column(String(10))
+    status: Mapped[str] = mapped_column(String(10))
+    issued_at: Mapped[Moment]
+    expires_at: Mapped[Moment]
+    ended_at: Mapped[Moment | None]
+    end_reason: Mapped[Text | None]
+    jws: Mapped[str] = mapped_column(String(8000))

@@ -1,0 +1,146 @@
+"""The database: declarative base, column types, and the two ways to open a session.
+
+Writers on SQLite begin IMMEDIATE, so that two of them never act on the same stale read;
+readers on PostgreSQL run in autocommit, which saves two round trips.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from typing import Annotated, Any
+
+from sqlalchemy import (
+    JSON,
+    BigInteger,
+    Connection,
+    DateTime,
+    Dialect,
+    Engine,
+    MetaData,
+    String,
+    Uuid,
+    create_engine,
+    event,
+)
+from sqlalchemy.orm import DeclarativeBase, Mapped, Session, mapped_column, sessionmaker
+from sqlalchemy.types import TypeDecorator
+
+from service.core.ids import new_id
+
+NAMING = {
+    "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+    "pk": "pk_%(table_name)s",
+}
+
+
+class UtcDateTime(TypeDecorator[datetime]):
+    """An aware moment, kept in UTC; naive values are refused."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Turn an aware moment into UTC; SQLite stores it without the offset."""
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError("A moment without a time zone cannot be stored.")
+        value = value.astimezone(UTC)
+        return value.replace(tzinfo=None) if dialect.name == "sqlite" else value
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Give the moment back in UTC."""
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+Id = Annotated[str, mapped_column(Uuid(as_uuid=False))]
+NewId = Annotated[str, mapped_column(Uuid(as_uuid=False), primary_key=True, default=new_id)]
+Moment = Annotated[datetime, mapped_column(UtcDateTime())]
+BaseUnits = Annotated[int, mapped_column(BigInteger())]  # microlitres or milligrams
+Code = Annotated[str, mapped_column(String(80))]
+Text = Annotated[str, mapped_column(String(2000))]
+Document = Annotated[Any, mapped_column(JSON())]
+
+
+class Base(DeclarativeBase):
+    """Base of every table; constraints get their names by one convention."""
+
+    metadata = MetaData(naming_convention=NAMING)
+
+
+class Versioned:
+    """A row with a version that every journal entry about it raises; writes check it (ETag)."""
+
+    version: Mapped[int] = mapped_column(default=1)
+
+    __mapper_args__ = {"version_id_col": version, "version_id_generator": False}  # noqa: RUF012  # SQLAlchemy's own form
+
+
+class Database:
+    """One engine with its two kinds of session."""
+
+    def __init__(self, url: str, info: dict[str, Any] | None = None) -> None:
+        """Open `url` (sqlite or postgresql+psycopg); `info` is given to every writing session."""
+        self.engine = _engine(url)
+        reader = (
+            self.engine.execution_options(reading=True)
+            if self.engine.dialect.name == "sqlite"
+            else self.engine.execution_options(isolation_level="AUTOCOMMIT")
+        )
+        self.writer: sessionmaker[Session] = sessionmaker(
+            self.engine, expire_on_commit=False, info=info or {}
+        )
+        self.reader: sessionmaker[Session] = sessionmaker(reader, autoflush=False, info=info or {})
+
+    @contextmanager
+    def writing(self) -> Iterator[Session]:
+        """One transaction: committed when the block ends well, else rolled back whole."""
+        with self.writer() as session:
+            yield session
+            session.commit()
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        """A session for reads only; never committed."""
+        with self.reader() as session:
+            yield session
+
+    def dispose(self) -> None:
+        """Close every pooled connection."""
+        self.engine.dispose()
+
+
+def _engine(url: str) -> Engine:
+    if url.startswith("sqlite"):
+        engine = create_engine(url, connect_args={"timeout": 5, "check_same_thread": False})
+        event.listen(engine, "connect", _sqlite_connected)
+        event.listen(engine, "begin", _sqlite_begun)
+        return engine
+    return create_engine(
+        url,
+        pool_pre_ping=True,
+        connect_args={"prepare_threshold": 1, "options": "-c lock_timeout=5s -c statement_timeout=30s"},
+    )
+
+
+def _sqlite_connected(connection: Any, _record: object) -> None:
+    # The driver's own transaction handling would begin too late and lose updates silently.
+    connection.isolation_level = None
+    for pragma in (
+        "journal_mode=WAL",
+        "synchronous=FULL",
+        "foreign_keys=ON",
+        "busy_timeout=5000",
+        "trusted_schema=OFF",
+    ):
+        connection.execute(f"PRAGMA {pragma}")
+
+
+def _sqlite_begun(connection: Connection) -> None:
+    reading = connection.get_execution_options().get("reading", False)
+    connection.exec_driver_sql("BEGIN" if reading else "BEGIN IMMEDIATE")

@@ -1,0 +1,29 @@
+"""The house's own settings, one row: time zone, units, who issues, how late an entry may be."""
+
+from sqlalchemy import CheckConstraint, String
+from sqlalchemy.orm import Mapped, Session, mapped_column
+
+from service.core.db import Base, Text, Versioned
+
+
+class House(Versioned, Base):
+    """The single row of settings that the owner changes while the service runs."""
+
+    __tablename__ = "house"
+    __table_args__ = (
+        CheckConstraint("id = 1", name="single"),
+        CheckConstraint("late_entry_limit_days BETWEEN 1 AND 366", name="late_limit"),
+        CheckConstraint("units IN ('si', 'us')", name="units"),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True, default=1, autoincrement=False)
+    time_zone: Mapped[str] = mapped_column(String(64), default="UTC")
+    units: Mapped[str] = mapped_column(String(2), default="si")
+    issuer_name: Mapped[Text] = mapped_column(default="")
+    issuer_address: Mapped[Text] = mapped_column(default="")
+    late_entry_limit_days: Mapped[int] = mapped_column(default=60)
+
+
+def house(session: Session) -> House:
+    """The settings row; made with its defaults by the first migration."""
+    return session.get_one(House, 1)

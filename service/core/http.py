@@ -1,0 +1,152 @@
+"""What every route uses: the session and the actor of this request, roles, ETags, answers."""
+
+from collections.abc import Callable, Collection, Iterator, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Protocol, TypeVar, cast
+
+import orjson
+from flask import Response, current_app, g, request
+from flask_smorest import Blueprint
+from sqlalchemy.orm import Session
+from werkzeug.datastructures import ETags
+
+from service.core import errors
+from service.core.bodies import StrictParser
+from service.core.db import Database
+from service.core.settings import Settings
+from service.core.shapes import ExactAmount
+from service.science import amounts
+
+BASE = "/api/v1"
+JSON = "application/json"
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+class Tagged(Protocol):
+    """Anything with an id and a version, so with an ETag."""
+
+    id: Any
+    version: Any
+
+
+@dataclass(frozen=True)
+class Caller:
+    """Who sends this request: the id of a token or user, a name to show, and a role."""
+
+    id: str
+    name: str
+    role: str
+
+
+class Router(Blueprint):  # type: ignore[misc]  # flask-smorest ships no types
+    """A blueprint that reads bodies and queries strictly."""
+
+    ARGUMENTS_PARSER = StrictParser()
+
+
+def router(name: str, description: str) -> Router:
+    """The blueprint of one room, mounted below `/api/v1`."""
+    return Router(name, name, url_prefix=BASE, description=description)
+
+
+def allow(roles: Collection[str]) -> Callable[[F], F]:
+    """Let only these roles call a route; a test checks that every route says one."""
+
+    def decorate(view: F) -> F:
+        view.roles = frozenset(roles)  # type: ignore[attr-defined]  # read by core.access
+        return view
+
+    return decorate
+
+
+def database() -> Database:
+    """The database of the running application."""
+    return cast(Database, current_app.extensions["dipledger.database"])
+
+
+def settings() -> Settings:
+    """The settings of the running application."""
+    return cast(Settings, current_app.extensions["dipledger.settings"])
+
+
+def session() -> Session:
+    """The one session of this request: reading for GET and HEAD, writing otherwise."""
+    if "session" not in g:
+        safe = request.method in {"GET", "HEAD", "OPTIONS"} or g.get("computes", False)
+        g.session = database().reader() if safe else database().writer()
+    return cast(Session, g.session)
+
+
+def caller() -> Caller:
+    """Who sends this request; routes are only reached with one."""
+    return cast(Caller, g.caller)
+
+
+def etag(thing: Tagged) -> str:
+    """The strong ETag of one version of a thing."""
+    return f"{str(thing.id)[-12:]}-{thing.version}"
+
+
+def match(thing: Tagged, *, required: bool = False) -> None:
+    """Hold If-Match against the version just locked; 428 when required and not sent, 412 when stale."""
+    if "If-Match" not in request.headers:
+        if required:
+            raise errors.PreconditionRequired
+        return
+    wanted: ETags = request.if_match
+    if not wanted.contains(etag(thing)):
+        raise errors.PreconditionFailed("This has changed since you read it. Read it again.")
+
+
+def answer(
+    body: Any, status: int = 200, *, thing: Tagged | None = None, location: str | None = None
+) -> Response:
+    """A JSON answer; with `thing` it carries its ETag, and a GET that already has it gets 304."""
+    response = Response(dumps(body), status=status, content_type=JSON)
+    if location is not None:
+        response.headers["Location"] = location
+    if thing is not None:
+        response.set_etag(etag(thing))
+        if request.method in {"GET", "HEAD"}:
+            response.make_conditional(request)
+    return response
+
+
+def created(body: Any, location: str, thing: Tagged | None = None) -> Response:
+    """201 with the address of what was made."""
+    return answer(body, 201, thing=thing, location=f"{BASE}{location}")
+
+
+def dumps(body: Any) -> bytes:
+    """JSON bytes: moments in UTC with Z, amounts in the asked units, decimals as text."""
+    return orjson.dumps(body, default=_present, option=orjson.OPT_UTC_Z | orjson.OPT_PASSTHROUGH_DATACLASS)
+
+
+def _present(value: Any) -> Any:
+    if isinstance(value, amounts.Amount):
+        shown = amounts.present(value, g.get("units", "si"))
+        return {"value": float(shown.value), "unit": shown.unit}
+    if isinstance(value, ExactAmount):
+        shown = amounts.present(value.amount, g.get("units", "si"))
+        return {"value": f"{shown.value.normalize():f}", "unit": shown.unit}
+    if isinstance(value, Decimal):
+        return f"{value:f}"
+    if isinstance(value, Mapping | frozenset | set | tuple):
+        return dict(value) if isinstance(value, Mapping) else sorted(value)
+    raise TypeError(f"{type(value).__name__} has no JSON form")
+
+
+def flat(body: Mapping[str, Any]) -> dict[str, Any]:
+    """A body as one CSV row: nested members joined by a dot, lists by a blank."""
+    return dict(_columns(orjson.loads(dumps(body)), ""))
+
+
+def _columns(body: Mapping[str, Any], prefix: str) -> Iterator[tuple[str, Any]]:
+    for name, value in body.items():
+        if isinstance(value, Mapping):
+            yield from _columns(value, f"{prefix}{name}.")
+        elif isinstance(value, list):
+            yield f"{prefix}{name}", " ".join(v if isinstance(v, str) else dumps(v).decode() for v in value)
+        else:
+            yield f"{prefix}{name}", value

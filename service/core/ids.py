@@ -1,0 +1,18 @@
+"""Identifiers: UUIDv7 (RFC 9562) for things, 128 random bits in Crockford base32 for what is public."""
+
+import secrets
+
+import uuid_utils
+
+CROCKFORD = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+
+
+def new_id() -> str:
+    """A UUIDv7 in its canonical text form: unique, and sorted by the time it was made."""
+    return str(uuid_utils.uuid7())
+
+
+def new_serial() -> str:
+    """26 Crockford base32 characters holding 128 random bits: cannot be guessed, can be read aloud."""
+    number = secrets.randbits(128)
+    return "".join(CROCKFORD[(number >> shift) & 31] for shift in range(125, -1, -5))

@@ -1,0 +1,136 @@
+"""Owed work: rows that say what must still be done. The broker only wakes those who do it."""
+
+from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy import JSON, Index, String, delete, select, text, update
+from sqlalchemy.dialects.postgresql import insert as postgresql_insert
+from sqlalchemy.dialects.sqlite import insert as sqlite_insert
+from sqlalchemy.orm import Mapped, Session, mapped_column
+
+from service.core.db import Base, Moment, NewId, Text
+from service.core.ids import new_id
+
+LEASE = timedelta(minutes=5)
+MOST_ATTEMPTS = 5
+WAITING = text("lease_token IS NULL AND parked_at IS NULL")
+Job = Callable[[Session, Mapping[str, Any], datetime], None]
+
+
+class OwedJob(Base):
+    """One piece of owed work; at most one of a kind and key waits at a time."""
+
+    __tablename__ = "owed_job"
+    __table_args__ = (
+        Index(
+            "uq_owed_job_waiting", "kind", "key", unique=True, sqlite_where=WAITING, postgresql_where=WAITING
+        ),
+        Index("ix_owed_job_due_at", "due_at"),
+    )
+
+    id: Mapped[NewId]
+    kind: Mapped[str] = mapped_column(String(40))
+    key: Mapped[str] = mapped_column(String(80))
+    payload: Mapped[Any] = mapped_column(JSON)
+    due_at: Mapped[Moment]
+    attempts: Mapped[int] = mapped_column(default=0)
+    lease_token: Mapped[str | None] = mapped_column(String(36))
+    lease_until: Mapped[Moment | None]
+    last_error: Mapped[Text | None]
+    parked_at: Mapped[Moment | None]
+
+
+def owe(
+    session: Session, kind: str, key: str, due_at: datetime, payload: Mapping[str, Any] | None = None
+) -> None:
+    """Owe a job; one that already waits under this key stands for both."""
+    insert = postgresql_insert if session.get_bind().dialect.name == "postgresql" else sqlite_insert
+    session.execute(
+        insert(OwedJob)
+        .values(id=new_id(), kind=kind, key=key, payload=dict(payload or {}), due_at=due_at, attempts=0)
+        .on_conflict_do_nothing()
+    )
+
+
+def claim(session: Session, now: datetime, most: int) -> list[tuple[str, str]]:
+    """Lease up to `most` due jobs; gives (id, lease token) of each. Commit before doing them."""
+    due = session.scalars(
+        select(OwedJob)
+        .where(OwedJob.due_at <= now, OwedJob.lease_token.is_(None), OwedJob.parked_at.is_(None))
+        .order_by(OwedJob.due_at, OwedJob.id)
+        .limit(most)
+        .with_for_update(skip_locked=True)
+    ).all()
+    for job in due:
+        job.lease_token, job.lease_until = new_id(), now + LEASE
+        job.attempts += 1
+    return [(job.id, job.lease_token or "") for job in due]
+
+
+def perform(session: Session, job_id: str, token: str, jobs: Mapping[str, Job], now: datetime) -> bool:
+    """Do one leased job and strike it off in the same transaction; False when the lease was lost."""
+    job = session.scalars(
+        select(OwedJob).where(OwedJob.id == job_id, OwedJob.lease_token == token).with_for_update()
+    ).one_or_none()
+    if job is None:
+        return False
+    jobs[job.kind](session, job.payload, now)
+    session.execute(delete(OwedJob).where(OwedJob.id == job_id))
+    return True
+
+
+def fail(session: Session, job_id: str, token: str, error: str, now: datetime) -> None:
+    """Give a failed job back with a growing delay; park it after the last attempt."""
+    job = session.scalars(
+        select(OwedJob).where(OwedJob.id == job_id, OwedJob.lease_token == token)
+    ).one_or_none()
+    if job is None:
+        return
+    job.last_error = error[:2000]
+    if job.attempts >= MOST_ATTEMPTS:
+        _park(job, now)
+    else:
+        _give_back(session, job, now + timedelta(seconds=10 * 4 ** (job.attempts - 1)))
+
+
+def sweep(session: Session, now: datetime) -> int:
+    """Give back every job whose lease ran out; its worker is dead."""
+    lost = session.scalars(
+        select(OwedJob)
+        .where(OwedJob.lease_token.is_not(None), OwedJob.lease_until <= now)
+        .with_for_update(skip_locked=True)
+    ).all()
+    for job in lost:
+        if job.attempts >= MOST_ATTEMPTS:
+            _park(job, now)
+        else:
+            _give_back(session, job, now)
+    return len(lost)
+
+
+def _park(job: OwedJob, now: datetime) -> None:
+    job.parked_at, job.lease_token, job.lease_until = now, None, None
+
+
+def _give_back(session: Session, job: OwedJob, due_at: datetime) -> None:
+    waiting = session.scalars(
+        select(OwedJob.id).where(
+            OwedJob.kind == job.kind,
+            OwedJob.key == job.key,
+            OwedJob.lease_token.is_(None),
+            OwedJob.parked_at.is_(None),
+        )
+    ).first()
+    if waiting is not None:
+        # The same work was owed again meanwhile; one row is enough.
+        session.execute(delete(OwedJob).where(OwedJob.id == job.id))
+        return
+    session.execute(
+        update(OwedJob).where(OwedJob.id == job.id).values(lease_token=None, lease_until=None, due_at=due_at)
+    )
+
+
+def outstanding(session: Session, kind: str) -> Sequence[str]:
+    """The keys of the jobs of one kind that are not done yet."""
+    return session.scalars(select(OwedJob.key).where(OwedJob.kind == kind).order_by(OwedJob.key)).all()

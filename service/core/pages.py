@@ -1,0 +1,142 @@
+"""Lists: keyset pages with a signed cursor, as JSON or CSV (RFC 8288 link to the next page)."""
+
+import csv
+import hashlib
+import io
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cache
+from typing import Any
+from urllib.parse import urlencode
+
+from flask import Response, abort, request
+from itsdangerous import BadData, URLSafeSerializer
+from marshmallow import fields
+from sqlalchemy import ColumnElement, Select, String, cast, literal, literal_column, tuple_
+from sqlalchemy.orm import InstrumentedAttribute, Session
+
+from service.core.fields import Form, QueryWhole, Text
+from service.core.http import answer, flat, settings
+
+Key = ColumnElement[Any] | InstrumentedAttribute[Any]
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+class PageForm(Form):
+    """The query of every list."""
+
+    limit = QueryWhole(least=1, most=200, load_default=50)
+    cursor = Text(longest=1000, load_default=None)
+
+
+@dataclass(frozen=True)
+class Page:
+    """Rows of one page and the cursor of the next, None at the end."""
+
+    rows: Sequence[Any]
+    next: str | None
+
+
+@cache
+def page_of(schema: type[Form]) -> Form:
+    """The documented shape of a page of `schema`."""
+    name = schema.__name__ + "Page"
+    return type(
+        name, (Form,), {"items": fields.List(fields.Nested(schema)), "next": fields.String(allow_none=True)}
+    )()
+
+
+def page(
+    session: Session,
+    statement: Select[Any],
+    key: Sequence[Key],
+    asked: Mapping[str, Any],
+    *,
+    descending: bool = False,
+) -> Page:
+    """Read one page of `statement` ordered by `key`, whose last column is unique.
+
+    `asked` is the loaded query (limit, cursor and the filters the cursor is bound to).
+    """
+    limit, cursor = asked["limit"], asked["cursor"]
+    filters = _fingerprint(asked)
+    if cursor is not None:
+        last = [
+            literal(value, column.type) for value, column in zip(_open(cursor, filters), key, strict=True)
+        ]
+        place, after = tuple_(*key), tuple_(*last)
+        statement = statement.where(place < after if descending else place > after)
+    order = [column.desc() if descending else column.asc() for column in key]
+    # The limit is written into the text: a bound one keeps PostgreSQL from reusing its plan.
+    rows = session.execute(
+        statement.add_columns(*key).order_by(*order).limit(literal_column(str(limit + 1)))
+    ).all()
+    more = len(rows) > limit
+    width = len(key)
+    upcoming = _seal([_plain(value) for value in rows[limit - 1][-width:]], filters) if more else None
+    return Page([tuple(row)[:-width] for row in rows[:limit]], upcoming)
+
+
+def listed(found: Page, shape: Callable[[Any], Mapping[str, Any]]) -> Response:
+    """Answer a page: CSV when the client prefers it, JSON otherwise."""
+    items = [shape(row) for row in found.rows]
+    best = request.accept_mimetypes.best_match(["application/json", "text/csv"], default="application/json")
+    response = _csv(items) if best == "text/csv" else answer({"items": items, "next": found.next})
+    if found.next:
+        query = {**request.args.to_dict(), "cursor": found.next}
+        response.headers["Link"] = f'<{request.path}?{urlencode(query)}>; rel="next"'
+    response.headers["Vary"] = "Accept"
+    return response
+
+
+def everything(items: Sequence[Mapping[str, Any]]) -> Response:
+    """Answer a short list that is never paged (reports, inventory rows)."""
+    return listed(Page(items, None), lambda item: item)
+
+
+def _csv(items: Sequence[Mapping[str, Any]]) -> Response:
+    rows = [flat(item) for item in items]
+    names = list(dict.fromkeys(name for row in rows for name in row))
+    text = io.StringIO()
+    writer = csv.DictWriter(text, names, lineterminator="\r\n")
+    writer.writeheader()
+    writer.writerows({name: _harmless(value) for name, value in row.items()} for row in rows)
+    return Response(text.getvalue(), content_type="text/csv; charset=utf-8")
+
+
+def _harmless(value: Any) -> Any:
+    # A spreadsheet would run a text that starts like a formula.
+    return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA) else value
+
+
+def _serializer() -> URLSafeSerializer:
+    return URLSafeSerializer(settings().secret, salt="cursor")
+
+
+def _seal(values: list[Any], filters: str) -> str:
+    return str(_serializer().dumps([filters, *values]))
+
+
+def _open(cursor: str, filters: str) -> list[Any]:
+    try:
+        bound, *values = _serializer().loads(cursor)
+    except (BadData, ValueError):
+        abort(400, description="The cursor is not one of ours; start again without it.")
+    if bound != filters:
+        abort(400, description="The cursor belongs to another query; start again without it.")
+    return [datetime.fromisoformat(v["at"]) if isinstance(v, dict) else v for v in values]
+
+
+def _plain(value: Any) -> Any:
+    return {"at": value.isoformat()} if isinstance(value, datetime) else value
+
+
+def _fingerprint(asked: Mapping[str, Any]) -> str:
+    filters = sorted((name, str(value)) for name, value in asked.items() if name not in {"limit", "cursor"})
+    return hashlib.sha256(repr((request.path, filters)).encode()).hexdigest()[:16]
+
+
+def text_key(column: Key) -> ColumnElement[str]:
+    """A nullable text column as a sort key that is never null."""
+    return cast(column, String)

@@ -1,0 +1,117 @@
+"""Is it alive, is it ready, how is it doing: /healthz, /readyz (health+json) and /metrics."""
+
+from collections.abc import Callable, Mapping
+from datetime import datetime, timedelta
+from typing import Any
+
+import orjson
+from flask import Blueprint, Response, current_app, request
+from prometheus_client import CollectorRegistry, Histogram, generate_latest
+from sqlalchemy import String, delete, insert, select, text
+from sqlalchemy.exc import SQLAlchemyError
+from sqlalchemy.orm import Mapped, Session, mapped_column
+
+from service.core.clock import utc_now
+from service.core.db import Base, Moment
+from service.core.http import database
+
+LATE_BEAT = timedelta(minutes=3)
+LOCAL = {"127.0.0.1", "::1"}
+blueprint = Blueprint("probes", __name__)
+
+
+class Heartbeat(Base):
+    """When a process last said that it lives."""
+
+    __tablename__ = "heartbeat"
+
+    name: Mapped[str] = mapped_column(String(40), primary_key=True)
+    at: Mapped[Moment]
+
+
+class Gauges:
+    """The metrics of one application; each application has its own registry."""
+
+    def __init__(self) -> None:
+        self.registry = CollectorRegistry()
+        self.requests = Histogram(
+            "http_server_request_duration_seconds",
+            "How long requests took.",
+            ["method", "route", "status"],
+            registry=self.registry,
+        )
+
+
+def beat(session: Session, name: str, now: datetime) -> None:
+    """Say that the process `name` lives at `now`."""
+    session.execute(delete(Heartbeat).where(Heartbeat.name == name))
+    session.execute(insert(Heartbeat).values(name=name, at=now))
+
+
+def current_views() -> Mapping[str, Callable[..., Any]]:
+    """The view functions of the running application by endpoint."""
+    return current_app.view_functions
+
+
+def waker() -> Callable[[], None] | None:
+    """What to call after a commit so that workers look for owed work, None where nobody listens."""
+    found: Callable[[], None] | None = current_app.extensions.get("dipledger.wake")
+    return found
+
+
+def observe(status: int, seconds: float) -> None:
+    """Count one answered request by its route, never by an id in it."""
+    route = request.url_rule.rule if request.url_rule else "none"
+    gauges: Gauges = current_app.extensions["dipledger.gauges"]
+    gauges.requests.labels(request.method, route, str(status)).observe(seconds)
+
+
+@blueprint.get("/healthz")
+def healthz() -> Response:
+    """The process lives."""
+    return _health({"status": "pass"}, 200)
+
+
+@blueprint.get("/readyz")
+def readyz() -> Response:
+    """Database, migrations, broker and beat, each with its own verdict."""
+    checks: dict[str, list[dict[str, Any]]] = {}
+    worst = "pass"
+    for name, verdict, detail in _checks():
+        checks[name] = [{"status": verdict, "output": detail, "time": utc_now().isoformat()}]
+        worst = max(worst, verdict, key=["pass", "warn", "fail"].index)
+    return _health({"status": worst, "checks": checks}, 503 if worst == "fail" else 200)
+
+
+@blueprint.get("/metrics")
+def metrics() -> Response:
+    """Prometheus text, for callers on this machine only."""
+    if request.remote_addr not in LOCAL:
+        return Response(status=404)
+    gauges: Gauges = current_app.extensions["dipledger.gauges"]
+    return Response(generate_latest(gauges.registry), content_type="text/plain; version=0.0.4; charset=utf-8")
+
+
+def _health(body: dict[str, Any], status: int) -> Response:
+    return Response(orjson.dumps(body), status=status, content_type="application/health+json")
+
+
+def _checks() -> list[tuple[str, str, str]]:
+    try:
+        with database().reading() as session:
+            session.execute(text("SELECT 1"))
+            found = session.execute(text("SELECT version_num FROM alembic_version")).scalar()
+            last = session.execute(select(Heartbeat.at).where(Heartbeat.name == "beat")).scalar()
+    except SQLAlchemyError:
+        return [("database", "fail", "The database does not answer or is not set up.")]
+    head = current_app.extensions["dipledger.head"]
+    late = last is None or utc_now() - last > LATE_BEAT
+    return [
+        ("database", "pass", "It answers."),
+        ("migrations", *(("pass", "At head.") if found == head else ("fail", "Run 'dipledger migrate'."))),
+        ("broker", *current_app.extensions["dipledger.broker"]()),
+        (
+            "beat",
+            *(("warn", "Reminders are delayed: beat is not running.") if late else ("pass", "It beats.")),
+        ),
+    ]

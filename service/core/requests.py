@@ -1,0 +1,126 @@
+"""The life of one request: caller, role, idempotency, and the one place where the web commits."""
+
+import time
+from collections.abc import Callable
+from uuid import UUID
+
+import structlog
+from flask import Flask, Response, abort, g, request
+from sqlalchemy.orm import Session
+from sqlalchemy.orm.exc import StaleDataError
+from werkzeug.routing import BaseConverter, ValidationError
+
+from service.core import idempotency, probes
+from service.core.bodies import check_content_type
+from service.core.clock import utc_now
+from service.core.http import BASE, Caller, caller, database
+from service.core.ids import new_id
+from service.core.problems import problem
+
+Authenticate = Callable[[Session, str], Caller | None]
+MAX_BODY = 2 * 1024 * 1024
+UNITS = {"si", "us"}
+log = structlog.get_logger()
+
+
+class IdConverter(BaseConverter):
+    """An id in an address, in its canonical text form; anything else is not found."""
+
+    regex = r"[0-9a-fA-F-]{32,36}"
+
+    def to_python(self, value: str) -> str:
+        """Normalise the id."""
+        try:
+            return str(UUID(value))
+        except ValueError as problem_:
+            raise ValidationError from problem_
+
+
+def attach(app: Flask, authenticate: Authenticate) -> None:
+    """Hang the hooks on `app`; `authenticate` finds the caller of a bearer secret."""
+    app.config["MAX_CONTENT_LENGTH"] = MAX_BODY
+    app.url_map.converters["id"] = IdConverter
+
+    def admit() -> Response | None:
+        g.request_id = new_id()
+        g.started = time.perf_counter()
+        g.now = utc_now()
+        if not request.path.startswith(f"{BASE}/"):
+            return None
+        return _identify(authenticate) or _enter()
+
+    app.before_request(admit)
+    app.after_request(_finish)
+    app.teardown_request(_close)
+
+
+def _identify(authenticate: Authenticate) -> Response | None:
+    if request.url_rule is None:
+        return None  # no such address, or not with this method: the framework answers
+    kind, _, secret = request.headers.get("Authorization", "").partition(" ")
+    if kind.lower() != "bearer" or not secret:
+        return problem(401, "unauthenticated", "Send 'Authorization: Bearer <token>'.")
+    with database().reading() as reader:
+        found = authenticate(reader, secret.strip())
+    if found is None:
+        return problem(401, "unauthenticated", "This token is unknown, expired or revoked.")
+    g.caller = found
+    view = request.endpoint and _view(request.endpoint)
+    if found.role not in getattr(view, "roles", frozenset()):
+        return problem(403, "forbidden", f"The role {found.role} may not do this.")
+    return None
+
+
+def _view(endpoint: str) -> object:
+    from_app = probes.current_views()
+    return from_app.get(endpoint)
+
+
+def _enter() -> Response | None:
+    check_content_type()
+    units = request.args.get("units", "si")
+    if units not in UNITS:
+        abort(422, description="units must be si or us.")
+    g.units = units
+    return idempotency.begin(g.now) if "caller" in g else None
+
+
+def _finish(response: Response) -> Response:
+    if "session" in g and request.method not in {"GET", "HEAD"}:
+        response = _settle(response)
+    response.headers["X-Request-Id"] = g.get("request_id", "")
+    response.headers["X-Content-Type-Options"] = "nosniff"
+    response.headers.setdefault("Cache-Control", "no-store" if request.path.startswith(BASE) else "no-cache")
+    probes.observe(response.status_code, time.perf_counter() - g.get("started", time.perf_counter()))
+    return response
+
+
+def _settle(response: Response) -> Response:
+    replayed = "Idempotency-Replayed" in response.headers
+    if response.status_code >= 400 or replayed:
+        g.session.rollback()
+        # A refusal that the state decided is the answer to this key; anything else may be tried again.
+        if response.status_code != 409 or replayed or "idempotency" not in g:
+            return response
+    try:
+        idempotency.keep(response, secret=g.get("answers_secret", False))
+        g.session.commit()
+    except StaleDataError:
+        g.session.rollback()
+        return problem(
+            412, "precondition-failed", "Somebody else changed this at the same moment. Read it again."
+        )
+    wake = probes.waker()
+    if wake is not None:
+        wake()
+    return response
+
+
+def _close(_error: BaseException | None) -> None:
+    if "session" in g:
+        g.session.close()
+
+
+def actor() -> str:
+    """The id of whoever sends this request, for the journal."""
+    return caller().id

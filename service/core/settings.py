@@ -1,0 +1,76 @@
+"""What the environment says, read once and complete, or a refusal to start."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from environs import Env, EnvError
+from marshmallow.validate import OneOf
+
+SECRET_FILE = "secret.key"
+SIGNING_KEY_FILE = "signing-key.json"
+
+
+class SettingsProblem(Exception):
+    """A setting is missing or malformed; the message names every one of them and the remedy."""
+
+
+@dataclass(frozen=True)
+class Settings:
+    """All settings of one process; `home` holds the embedded database, keys and the file queue."""
+
+    home: Path
+    database_url: str
+    redis_url: str | None
+    secret: str
+    signing_key_file: Path
+    public_url: str
+    log_level: str
+
+    @property
+    def embedded(self) -> bool:
+        """True when no broker is set: web, worker and beat share one machine and a folder."""
+        return self.redis_url is None
+
+
+def read_settings() -> Settings:
+    """Read `DIPLEDGER_*`; raises SettingsProblem naming what is missing or malformed."""
+    env = Env(eager=False, prefix="DIPLEDGER_")
+    home = env.path("HOME", Path("var/dipledger"))
+    database_url = env.str("DATABASE_URL", "")
+    redis_url = env.str("REDIS_URL", "")
+    secret = env.str("SECRET_KEY", "")
+    secret_file = env.path("SECRET_KEY_FILE", None)
+    signing_key_file = env.path("SIGNING_KEY_FILE", None)
+    public_url = env.str("PUBLIC_URL", "http://127.0.0.1:8000")
+    log_level = env.str("LOG_LEVEL", "INFO", validate=OneOf(["DEBUG", "INFO", "WARNING", "ERROR"]))
+    try:
+        env.seal()
+    except EnvError as problem:
+        raise SettingsProblem(str(problem)) from problem
+    home = home.expanduser().resolve()
+    return Settings(
+        home=home,
+        database_url=database_url or f"sqlite:///{home / 'dipledger.sqlite3'}",
+        redis_url=redis_url or None,
+        secret=_secret(secret, secret_file or home / SECRET_FILE),
+        signing_key_file=signing_key_file or home / SIGNING_KEY_FILE,
+        public_url=public_url.rstrip("/"),
+        log_level=log_level,
+    )
+
+
+def _secret(given: str, file: Path) -> str:
+    if not given:
+        try:
+            given = file.read_text("utf-8").strip()
+        except OSError as problem:
+            raise SettingsProblem(
+                f"No secret: {file} cannot be read and DIPLEDGER_SECRET_KEY is not set. "
+                "Run 'dipledger init' once, or set DIPLEDGER_SECRET_KEY to 32 random characters or more."
+            ) from problem
+    if len(given) < 32 or len(set(given)) < 10:
+        raise SettingsProblem(
+            "DIPLEDGER_SECRET_KEY is too weak: use 32 random characters or more, "
+            'for example from: python3 -c "import secrets; print(secrets.token_urlsafe(32))"'
+        )
+    return given

@@ -1,0 +1,1 @@
+"""Looks at lots and tubs, and what they found."""

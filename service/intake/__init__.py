@@ -1,0 +1,1 @@
+"""Shipments: how lots come in."""

@@ -1,0 +1,1 @@
+"""What happened, when, by whom: one append-only, hash-chained table."""

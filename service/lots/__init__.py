@@ -1,0 +1,1 @@
+"""The lot: its states, stays in tubs, holds, losses, splits."""

@@ -1,0 +1,39 @@
+"""Every table of every room, for migrations and their check."""
+
+from service.accounts import models as accounts
+from service.catalogue import models as catalogue
+from service.clearance import models as clearance
+from service.core import house, idempotency, jobs, probes
+from service.core.db import Base
+from service.inspections import models as inspections
+from service.intake import models as intake
+from service.journal import models as journal
+from service.lots import models as lots
+from service.protocols import models as protocols
+from service.reports import models as reports
+from service.sales import models as sales
+from service.stores import models as stores
+from service.treatments import models as treatments
+from service.tubs import models as tubs
+
+__all__ = ["Base"]
+
+ROOMS = (
+    accounts,
+    catalogue,
+    clearance,
+    house,
+    idempotency,
+    inspections,
+    intake,
+    jobs,
+    journal,
+    lots,
+    probes,
+    protocols,
+    reports,
+    sales,
+    stores,
+    treatments,
+    tubs,
+)

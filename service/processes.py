@@ -1,0 +1,90 @@
+"""Starting web, worker and beat: each alone, or all as one process tree that lives and dies together."""
+
+import ctypes
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Sequence
+from types import FrameType
+
+from service.core.settings import Settings
+
+PR_SET_PDEATHSIG = 1
+GRACE_S = 10
+
+
+def web_command(host: str, port: int, workers: int) -> list[str]:
+    """The HTTP server: granian with one blocking thread a worker (see DEVELOPERS.md for the measurement)."""
+    return [
+        *(
+            sys.executable,
+            "-m",
+            "granian",
+            "--interface",
+            "wsgi",
+            "--factory",
+            "service.app:from_environment",
+        ),
+        *("--host", host, "--port", str(port), "--workers", str(workers)),
+        *("--blocking-threads", "1", "--no-ws", "--log-level", "warning"),
+    ]
+
+
+def worker_command(settings: Settings, concurrency: int) -> list[str]:
+    """A worker; alone on one machine it needs no pool."""
+    pool = (
+        ["--pool", "solo"] if settings.embedded else ["--pool", "prefork", "--concurrency", str(concurrency)]
+    )
+    quiet = ["--loglevel", "WARNING", "--without-gossip", "--without-mingle", "--without-heartbeat"]
+    return [sys.executable, "-m", "celery", "-A", "worker.app", "worker", *pool, *quiet]
+
+
+def beat_command() -> list[str]:
+    """The one beat of a house."""
+    return [sys.executable, "-m", "celery", "-A", "worker.app", "beat", "--loglevel", "WARNING"]
+
+
+def serve(commands: Sequence[Sequence[str]]) -> int:
+    """Run all commands until one ends or we are told to stop; then stop them all. Gives the exit code."""
+    children = [
+        subprocess.Popen(command, process_group=0, preexec_fn=_die_with_parent)  # noqa: PLW1509  # no threads here
+        for command in commands
+    ]
+    stopping = _Stop()
+    while not stopping.asked and all(child.poll() is None for child in children):
+        time.sleep(0.2)
+    code = 0 if stopping.asked else next(c.returncode for c in children if c.poll() is not None) or 1
+    _stop(children)
+    return code
+
+
+class _Stop:
+    """Remembers that a signal asked us to stop."""
+
+    def __init__(self) -> None:
+        self.asked = False
+        for number in (signal.SIGINT, signal.SIGTERM):
+            signal.signal(number, self._ask)
+
+    def _ask(self, _number: int, _frame: FrameType | None) -> None:
+        self.asked = True
+
+
+def _stop(children: Sequence[subprocess.Popen[bytes]]) -> None:
+    for child in children:
+        if child.poll() is None:
+            child.terminate()
+    deadline = time.monotonic() + GRACE_S
+    for child in children:
+        try:
+            child.wait(max(0.1, deadline - time.monotonic()))
+        except subprocess.TimeoutExpired:
+            child.kill()
+            child.wait()
+
+
+def _die_with_parent() -> None:
+    # A killed supervisor must not leave servers behind; only Linux offers this.
+    if sys.platform == "linux":
+        ctypes.CDLL(None).prctl(PR_SET_PDEATHSIG, signal.SIGTERM)

@@ -1,0 +1,1 @@
+"""Written treatments, versioned; mixing sheets; what must never meet."""

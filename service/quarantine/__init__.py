@@ -1,0 +1,1 @@
+"""The quarantine clock, hatch-out and release day."""

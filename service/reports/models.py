@@ -1,0 +1,23 @@
+"""The daily rollup of consumption: a projection that always equals the ledger."""
+
+from datetime import date
+
+from sqlalchemy import Index
+from sqlalchemy.orm import Mapped, mapped_column
+
+from service.core.db import Base, BaseUnits, Code, Id
+
+
+class ConsumptionDay(Base):
+    """What was used of a material on one local day, under one protocol, for one reason."""
+
+    __tablename__ = "consumption_day"
+    __table_args__ = (Index("ix_consumption_day_material", "material_id", "day"),)
+
+    day: Mapped[date] = mapped_column(primary_key=True)
+    material_id: Mapped[Id] = mapped_column(primary_key=True)
+    protocol: Mapped[Code] = mapped_column(primary_key=True)  # "" when no treatment caused it
+    reason: Mapped[Code] = mapped_column(primary_key=True)
+    used: Mapped[BaseUnits]
+    cost_micro: Mapped[BaseUnits]  # millionths of the currency, -1 when any batch has no cost
+    active_mg: Mapped[BaseUnits]

@@ -1,0 +1,226 @@
+"""Temperature-driven development: degree-days along a log, when eggs have hatched, when young can be seen."""
+
+import math
+from collections.abc import Iterator, Sequence
+from datetime import datetime, timedelta
+
+from service.science.credit import Credit, Spell, credits_within, half_borders
+from service.science.domain import OutOfDomain, not_negative, positive, within
+from service.science.readings import (
+    COLDEST_C,
+    HOTTEST_C,
+    Coverage,
+    Ramp,
+    Reading,
+    Span,
+    aware,
+    coverage,
+    seconds,
+    spans,
+)
+from service.science.thermal import Development, rate, share_hatched, single_sine_degree_days, variants
+
+__all__ = [
+    "PLANARIAN_VISIBILITY",
+    "SNAIL_VISIBILITY",
+    "VISIBILITY_DEGREE_DAYS",
+    "Coverage",
+    "Development",
+    "Reading",
+    "coverage",
+    "degree_days",
+    "hatched_out_at",
+    "latest_reached_at",
+    "rate",
+    "reached_at",
+    "share_hatched",
+    "single_sine_degree_days",
+    "variants",
+    "visible_at",
+]
+
+NEVER_MIND_DD = 1e-9  # sums of floats may miss a whole number by so much
+
+# A hatchling of 0.7 mm grows to the 2 mm that a person sees; from growth of Biomphalaria at 26 °C, assumed to
+# hold for all snails.
+VISIBILITY_DEGREE_DAYS = 111.0
+SNAIL_VISIBILITY = Development(
+    code="snail_visibility",
+    lower_threshold_c=11.0,
+    thermal_constant_dd=VISIBILITY_DEGREE_DAYS,
+    anchor_days=7.4,
+    anchor_c=26.0,
+    lower_threshold_range=None,
+    optimum_c=28.0,
+    maximum_c=34.0,
+)
+PLANARIAN_VISIBILITY = timedelta(days=3)  # born 3 mm long
+
+
+def degree_days(
+    readings: Sequence[Reading],
+    start: datetime,
+    end: datetime,
+    development: Development,
+    *,
+    half_credit: Sequence[Spell] = (),
+) -> float:
+    """Degree-days between two moments as far as the readings speak for them (gap rule: `readings.spans`).
+
+    Linear courses are integrated in closed form. In the spells of `half_credit` (chemical soaks) they count
+    half. OutOfDomain when the end lies before the start.
+    """
+    aware("start", start)
+    aware("end", end)
+    if end < start:
+        raise OutOfDomain("end", "The end lies before the start.")
+    borders_s = half_borders(half_credit, start)
+    found = credits_within(spans(readings, start), seconds(end, start), development, borders_s)
+    return math.fsum(credit.degree_days for credit in found)
+
+
+def reached_at(
+    readings: Sequence[Reading],
+    start: datetime,
+    needed_dd: float,
+    development: Development,
+    *,
+    half_credit: Sequence[Spell] = (),
+    forecast_c: float | None = None,
+    forecast_from: datetime | None = None,
+    horizon_days: float = 400,
+) -> datetime | None:
+    """The moment at which the degree-days since `start` reach what is needed; None if not by the horizon.
+
+    With `forecast_c` it goes on at that temperature after what the readings speak for, but not before
+    `forecast_from`, so that a past that nobody measured is not credited.
+    """
+    aware("start", start)
+    not_negative("needed_dd", needed_dd)
+    positive("horizon_days", horizon_days)
+    until_s = timedelta(days=horizon_days).total_seconds()
+    course = _course(readings, start, until_s, forecast_c, forecast_from)
+    found = credits_within(course, until_s, development, half_borders(half_credit, start))
+    second = _second_reached(found, needed_dd)
+    return None if second is None else start + timedelta(seconds=second)
+
+
+def latest_reached_at(
+    readings: Sequence[Reading],
+    start: datetime,
+    factor: float,
+    development: Development,
+    *,
+    half_credit: Sequence[Spell] = (),
+    forecast_c: float | None = None,
+    forecast_from: datetime | None = None,
+    horizon_days: float = 400,
+) -> datetime | None:
+    """The latest moment over all `variants` at which factor x K50 is reached; None if one never gets there."""
+    positive("factor", factor)
+    moments = [
+        reached_at(
+            readings,
+            start,
+            factor * variant.thermal_constant_dd,
+            variant,
+            half_credit=half_credit,
+            forecast_c=forecast_c,
+            forecast_from=forecast_from,
+            horizon_days=horizon_days,
+        )
+        for variant in variants(development)
+    ]
+    return _latest(moments)
+
+
+def hatched_out_at(
+    readings: Sequence[Reading],
+    start: datetime,
+    factor: float,
+    developments: Sequence[Development],
+    *,
+    half_credit: Sequence[Spell] = (),
+    forecast_c: float | None = None,
+    forecast_from: datetime | None = None,
+    horizon_days: float = 400,
+) -> datetime | None:
+    """The latest over several pests that may be there; None if one never gets there, OutOfDomain for no pest."""
+    if not developments:
+        raise OutOfDomain("developments", "Name at least one pest whose eggs are waited for.")
+    moments = [
+        latest_reached_at(
+            readings,
+            start,
+            factor,
+            development,
+            half_credit=half_credit,
+            forecast_c=forecast_c,
+            forecast_from=forecast_from,
+            horizon_days=horizon_days,
+        )
+        for development in developments
+    ]
+    return _latest(moments)
+
+
+def visible_at(
+    readings: Sequence[Reading],
+    hatched_at: datetime,
+    visibility: Development | timedelta = SNAIL_VISIBILITY,
+    *,
+    half_credit: Sequence[Spell] = (),
+    forecast_c: float | None = None,
+    forecast_from: datetime | None = None,
+    horizon_days: float = 400,
+) -> datetime | None:
+    """When what hatched at a moment can be seen: after a plain time, or growth in degree-days of its own."""
+    if isinstance(visibility, timedelta):
+        aware("hatched_at", hatched_at)
+        return hatched_at + visibility
+    return reached_at(
+        readings,
+        hatched_at,
+        visibility.thermal_constant_dd,
+        visibility,
+        half_credit=half_credit,
+        forecast_c=forecast_c,
+        forecast_from=forecast_from,
+        horizon_days=horizon_days,
+    )
+
+
+def _course(
+    readings: Sequence[Reading],
+    start: datetime,
+    until_s: float,
+    forecast_c: float | None,
+    forecast_from: datetime | None,
+) -> Iterator[Span]:
+    known_until_s = 0.0
+    for span in spans(readings, start):
+        known_until_s = max(known_until_s, span.end_s)
+        yield span
+    if forecast_c is None:
+        return
+    within("forecast_c", forecast_c, COLDEST_C, HOTTEST_C)
+    since_s = known_until_s if forecast_from is None else max(known_until_s, seconds(forecast_from, start))
+    if since_s < until_s:
+        yield Ramp(since_s, until_s, forecast_c, forecast_c)
+
+
+def _second_reached(found: Iterator[Credit], needed_dd: float) -> float | None:
+    if needed_dd == 0:
+        return 0.0
+    missing_dd = needed_dd
+    for credit in found:
+        given_dd = credit.degree_days
+        if given_dd >= missing_dd - NEVER_MIND_DD:
+            return credit.second_of(max(0.0, missing_dd))
+        missing_dd -= given_dd
+    return None
+
+
+def _latest(moments: Sequence[datetime | None]) -> datetime | None:
+    known = [moment for moment in moments if moment is not None]
+    return max(known) if len(known) == len(moments) else None

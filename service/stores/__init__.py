@@ -1,0 +1,1 @@
+"""Dip materials: batches, the stock ledger, first expired first out."""

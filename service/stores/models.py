@@ -1,0 +1,100 @@
+"""Materials, batches and the stock ledger in whole microlitres and milligrams."""
+
+from datetime import date
+from typing import Any
+
+from sqlalchemy import JSON, CheckConstraint, ForeignKey, Index, String
+from sqlalchemy.orm import Mapped, mapped_column
+
+from service.core.db import Base, BaseUnits, Code, Id, Moment, NewId, Text, Versioned
+
+
+class Material(Versioned, Base):
+    """A dip material, neutraliser or fertiliser."""
+
+    __tablename__ = "material"
+    __table_args__ = (
+        CheckConstraint("form IN ('liquid', 'solid')", name="form"),
+        CheckConstraint("base_unit IN ('uL', 'mg')", name="base_unit"),
+        CheckConstraint("lead_time_days >= 0", name="lead_time"),
+    )
+
+    id: Mapped[NewId]
+    code: Mapped[Code] = mapped_column(unique=True)
+    name: Mapped[Text]
+    substance: Mapped[Code]
+    form: Mapped[str] = mapped_column(String(6))
+    base_unit: Mapped[str] = mapped_column(String(2))
+    figures: Mapped[Any] = mapped_column(
+        JSON
+    )  # the dataclass service.reference.materials.Material as a document
+    reference_version: Mapped[Code | None]
+    lead_time_days: Mapped[int] = mapped_column(default=7)
+    pack_base_units: Mapped[BaseUnits | None]
+    created_at: Mapped[Moment]
+
+
+class StockBatch(Versioned, Base):
+    """One container or delivery of a material; its balance is the sum of its ledger lines."""
+
+    __tablename__ = "stock_batch"
+    __table_args__ = (
+        CheckConstraint("balance >= 0", name="balance_not_negative"),
+        CheckConstraint("received > 0", name="received_positive"),
+        Index("ix_stock_batch_material", "material_id", "expires_on", "id"),
+    )
+
+    id: Mapped[NewId]
+    material_id: Mapped[Id] = mapped_column(ForeignKey("material.id"))
+    batch_number: Mapped[Code]
+    received_at: Mapped[Moment]
+    made_on: Mapped[date | None]
+    opened_on: Mapped[date | None]
+    expires_on: Mapped[date | None]
+    strength_value: Mapped[float | None]  # as delivered, in the unit that its basis names
+    strength_basis: Mapped[Code | None]
+    strength_g_per_l: Mapped[float | None]  # of the substance, for liquids, as delivered
+    content_fraction: Mapped[float | None]  # of the substance, for solids
+    measured_g_per_l: Mapped[float | None]
+    measured_at: Mapped[Moment | None]
+    copper_form: Mapped[Code | None]
+    drop_ml: Mapped[float | None]
+    shelf_celsius: Mapped[float] = mapped_column(default=20.0)
+    received: Mapped[BaseUnits]
+    balance: Mapped[BaseUnits]
+    cost_minor: Mapped[int | None]
+    currency: Mapped[str | None] = mapped_column(String(3))
+    blocked: Mapped[bool] = mapped_column(default=False)
+    block_reason: Mapped[Text | None]
+
+
+class StockEntry(Base):
+    """One signed line of the ledger; never edited, never deleted (triggers refuse it)."""
+
+    __tablename__ = "stock_entry"
+    __table_args__ = (
+        CheckConstraint("amount <> 0", name="amount_not_zero"),
+        CheckConstraint(
+            "reason IN ('receipt', 'treatment', 'redose', 'neutralise', 'count', 'disposal', 'spill',"
+            " 'reversal')",
+            name="reason",
+        ),
+        Index("ix_stock_entry_batch", "batch_id", "id"),
+        Index("ix_stock_entry_at", "at", "id"),
+        Index("ix_stock_entry_cause", "cause_kind", "cause_id"),
+    )
+
+    id: Mapped[NewId]
+    batch_id: Mapped[Id] = mapped_column(ForeignKey("stock_batch.id"))
+    amount: Mapped[BaseUnits]
+    reason: Mapped[str] = mapped_column(String(12))
+    cause_kind: Mapped[Code]  # treatment_step, water_change, stock_batch, stock_count ...
+    cause_id: Mapped[Code]
+    treatment_id: Mapped[
+        Id | None
+    ]  # for consumption by protocol and lot; no key: stores lie below treatments
+    note: Mapped[Text | None]
+    reverses_id: Mapped[Id | None] = mapped_column(ForeignKey("stock_entry.id"), unique=True)
+    at: Mapped[Moment]
+    recorded_at: Mapped[Moment]
+    by: Mapped[Code]

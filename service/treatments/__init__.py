@@ -1,0 +1,1 @@
+"""Carrying a protocol out step by step; water changes with their re-dose."""

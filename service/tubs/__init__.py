@@ -1,0 +1,1 @@
+"""Containers of water: tubs, shared water systems, tools, temperatures, water changes, readings."""

@@ -1,0 +1,60 @@
+"""The databases every test runs on, and a house with tokens to speak to over HTTP."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from sqlalchemy.orm import Session
+
+from service.app import create_app
+from service.core.clock import utc_now
+from service.core.db import Database
+from service.core.ids import new_id
+from service.core.settings import Settings
+from service.wiring import open_database
+from tests.api import Api
+from tests.house import Templates, settings_for, tokens
+
+KINDS = ("sqlite", "postgresql")
+
+
+@pytest.fixture(scope="session")
+def templates(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Templates]:
+    """One migrated and loaded database of each kind, copied for every test."""
+    with Templates.made(tmp_path_factory.mktemp("templates")) as made:
+        yield made
+
+
+@pytest.fixture(params=KINDS)
+def database_kind(request: pytest.FixtureRequest) -> str:
+    """SQLite and PostgreSQL are equals: the same test runs on both."""
+    return str(request.param)
+
+
+@pytest.fixture
+def settings(database_kind: str, templates: Templates, tmp_path: Path) -> Iterator[Settings]:
+    """Settings of a house whose database is a fresh copy of the template."""
+    with templates.copied(database_kind, f"t{new_id().replace('-', '')}", tmp_path) as url:
+        yield settings_for(url, tmp_path)
+
+
+@pytest.fixture
+def database(settings: Settings) -> Iterator[Database]:
+    """The wired database."""
+    found = open_database(settings)
+    yield found
+    found.dispose()
+
+
+@pytest.fixture
+def session(database: Database) -> Iterator[Session]:
+    """A writing session; the test commits when it wants to."""
+    with database.writer() as found:
+        yield found
+
+
+@pytest.fixture
+def api(settings: Settings, database: Database) -> Api:
+    """A client for each role: `api.owner.get("/lots")`."""
+    app = create_app(settings, database, wake=lambda: None)
+    return Api(app, tokens(database, utc_now()))

@@ -1,0 +1,1 @@
+"""Checks of the calculations against handbooks, standards, papers and reference libraries."""

@@ -1,0 +1,60 @@
+"""Doing owed work: claim with a lease, do each job in a transaction of its own, strike it off."""
+
+from collections.abc import Callable, Mapping
+from datetime import datetime, timedelta
+
+import structlog
+from sqlalchemy.orm import Session
+
+from service.core import idempotency, jobs, probes
+from service.core.clock import local_day
+from service.core.db import Database
+from service.core.house import house
+from service.core.jobs import Job
+
+CHUNK = 20
+NIGHT = timedelta(hours=2)
+log = structlog.get_logger()
+
+
+def run_owed(database: Database, kinds: Mapping[str, Job], now: Callable[[], datetime]) -> int:
+    """Do every job that is due; gives how many were done."""
+    done = 0
+    while True:
+        with database.writing() as session:
+            claimed = jobs.claim(session, now(), CHUNK)
+        if not claimed:
+            return done
+        for job_id, token in claimed:
+            done += _run_one(database, kinds, job_id, token, now())
+
+
+def tick(database: Database, nightly: tuple[str, ...], now: datetime) -> None:
+    """Once in a few seconds: say that beat lives, give back lost leases, owe the night's work once a day."""
+    with database.writing() as session:
+        jobs.sweep(session, now)
+        _owe_night(session, nightly, now)
+        probes.beat(session, "beat", now)
+
+
+def _run_one(database: Database, kinds: Mapping[str, Job], job_id: str, token: str, now: datetime) -> bool:
+    try:
+        with database.writing() as session:
+            return jobs.perform(session, job_id, token, kinds, now)
+    except Exception as problem:  # one of the two shells: a poisoned job must not stop the others
+        log.error("job failed", job=job_id, exc_info=problem)
+        with database.writing() as session:
+            jobs.fail(session, job_id, token, f"{type(problem).__name__}: {problem}", now)
+        return False
+
+
+def _owe_night(session: Session, nightly: tuple[str, ...], now: datetime) -> None:
+    zone = house(session).time_zone
+    last = session.get(probes.Heartbeat, "night")
+    if last is not None and local_day(last.at - NIGHT, zone) >= local_day(now - NIGHT, zone):
+        return
+    day = local_day(now, zone).isoformat()
+    for kind in nightly:
+        jobs.owe(session, kind, day, now)
+    idempotency.forget_old(session, now)
+    probes.beat(session, "night", now)
