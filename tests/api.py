@@ -1,5 +1,6 @@
 """A client of the service that holds every answer against the published OpenAPI document."""
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -8,20 +9,22 @@ from flask import Flask
 from jsonschema import Draft202012Validator
 from referencing import Registry, Resource
 from referencing.jsonschema import DRAFT202012
+from werkzeug.exceptions import HTTPException
 from werkzeug.test import TestResponse
 
 from service.accounts.rules import Role
 
 BASE = "/api/v1"
+ARGUMENT = re.compile(r"<(?:\w+:)?(\w+)>")
+ELSEWHERE = ("/api", "/c/", "/.well-known", "/openapi", "/docs", "/healthz", "/readyz", "/metrics")
 
 
 class Api:
     """The service as each role sees it."""
 
-    def __init__(self, app: Flask, tokens: Mapping[Role, str]) -> None:
+    def __init__(self, app: Flask, contract: "Contract", tokens: Mapping[Role, str]) -> None:
         self.app = app
         self.tokens = tokens
-        contract = Contract(app)
         self.owner = Client(app, contract, tokens[Role.OWNER])
         self.manager = Client(app, contract, tokens[Role.MANAGER])
         self.grower = Client(app, contract, tokens[Role.GROWER])
@@ -70,11 +73,7 @@ class Client:
         data = raw if raw is not None else (None if body is None else orjson.dumps(body))
         if data is not None:
             sent.setdefault("Content-Type", "application/json")
-        address = (
-            path
-            if path.startswith(("/api", "/c/", "/.well", "/open", "/docs", "/health", "/ready", "/metr"))
-            else BASE + path
-        )
+        address = path if path.startswith(ELSEWHERE) else BASE + path
         response = self._app.test_client().open(address, method=method, data=data, headers=sent)
         self._contract.hold(method, address, response)
         return response
@@ -84,7 +83,7 @@ class Contract:
     """The OpenAPI document of an application, to hold answers against."""
 
     def __init__(self, app: Flask) -> None:
-        self._app = app
+        self._urls = app.url_map.bind("localhost")
         self.document = app.test_client().get("/openapi.json").get_json()
         self._registry: Registry[Any] = Registry().with_resource(
             "urn:api", Resource(contents=self.document, specification=DRAFT202012)
@@ -109,14 +108,9 @@ class Contract:
         assert not errors, [f"{list(e.absolute_path)}: {e.message}" for e in errors][:5]
 
     def _operation(self, method: str, address: str) -> Any:
-        adapter = self._app.url_map.bind("localhost")
-        path = address.split("?")[0]
-        for rule in self._app.url_map.iter_rules():
-            if method in (rule.methods or ()) and adapter.test(path, method):
-                found, _ = adapter.match(path, method, return_rule=True)
-                template = found.rule
-                for converter in ("<id:", "<int:", "<string:", "<"):
-                    template = template.replace(converter, "{")
-                item = self.document["paths"].get(template.replace(">", "}"))
-                return None if item is None else item.get(method.lower())
-        return None
+        try:
+            rule, _ = self._urls.match(address.split("?", maxsplit=1)[0], method, return_rule=True)
+        except HTTPException:
+            return None
+        item = self.document["paths"].get(ARGUMENT.sub(r"{\1}", rule.rule))
+        return None if item is None else item.get(method.lower())

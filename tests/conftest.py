@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from flask import Flask
 from sqlalchemy.orm import Session
 
 from service.app import create_app
@@ -12,7 +13,7 @@ from service.core.db import Database
 from service.core.ids import new_id
 from service.core.settings import Settings
 from service.wiring import open_database
-from tests.api import Api
+from tests.api import Api, Contract
 from tests.house import Templates, settings_for, tokens
 
 KINDS = ("sqlite", "postgresql")
@@ -53,8 +54,18 @@ def session(database: Database) -> Iterator[Session]:
         yield found
 
 
+@pytest.fixture(scope="session")
+def served(tmp_path_factory: pytest.TempPathFactory) -> tuple[Flask, Contract]:
+    """One application with its contract; each test gives it the test's own database."""
+    home = tmp_path_factory.mktemp("served")
+    app = create_app(settings_for(f"sqlite:///{home / 'none.sqlite3'}", home), wake=lambda: None)
+    return app, Contract(app)
+
+
 @pytest.fixture
-def api(settings: Settings, database: Database) -> Api:
+def api(served: tuple[Flask, Contract], settings: Settings, database: Database) -> Api:
     """A client for each role: `api.owner.get("/lots")`."""
-    app = create_app(settings, database, wake=lambda: None)
-    return Api(app, tokens(database, utc_now()))
+    app, contract = served
+    app.extensions["dipledger.settings"] = settings
+    app.extensions["dipledger.database"] = database
+    return Api(app, contract, tokens(database, utc_now()))

@@ -74,6 +74,16 @@ class Templates:
         yield _named(self._server, name)
         _run(self._server, f'DROP DATABASE "{name}" WITH (FORCE)')
 
+    @contextmanager
+    def empty(self, kind: str, name: str, folder: Path) -> Iterator[str]:
+        """The address of a new database without a table, dropped at the end."""
+        if kind == "sqlite":
+            yield f"sqlite:///{folder / name}.sqlite3"
+            return
+        _run(self._server, f'CREATE DATABASE "{name}"')
+        yield _named(self._server, name)
+        _run(self._server, f'DROP DATABASE "{name}" WITH (FORCE)')
+
 
 def _prepare(url: str, folder: Path) -> None:
     upgrade(url)

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from sqlalchemy import Index
+from sqlalchemy import Index, String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from service.core.db import Base, BaseUnits, Code, Id
@@ -16,8 +16,10 @@ class ConsumptionDay(Base):
 
     day: Mapped[date] = mapped_column(primary_key=True)
     material_id: Mapped[Id] = mapped_column(primary_key=True)
-    protocol: Mapped[Code] = mapped_column(primary_key=True)  # "" when no treatment caused it
+    protocol: Mapped[str] = mapped_column(String(100), primary_key=True)  # "code/number", "" for none
     reason: Mapped[Code] = mapped_column(primary_key=True)
     used: Mapped[BaseUnits]
-    cost_micro: Mapped[BaseUnits]  # millionths of the currency, -1 when any batch has no cost
-    active_mg: Mapped[BaseUnits]
+    cost_micro: Mapped[BaseUnits | None]  # millionths of the currency; none when unknown for any part
+    currency: Mapped[str | None] = mapped_column(String(3))  # none as well when currencies are mixed
+    active_mg: Mapped[BaseUnits | None]
+    discharged_mg: Mapped[BaseUnits | None]

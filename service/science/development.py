@@ -116,7 +116,7 @@ def latest_reached_at(
     forecast_from: datetime | None = None,
     horizon_days: float = 400,
 ) -> datetime | None:
-    """The latest moment over all `variants` at which factor x K50 is reached; None if one never gets there."""
+    """The latest moment over all `variants` at which factor x K50 is reached; None if one never is."""
     positive("factor", factor)
     moments = [
         reached_at(
@@ -145,7 +145,7 @@ def hatched_out_at(
     forecast_from: datetime | None = None,
     horizon_days: float = 400,
 ) -> datetime | None:
-    """The latest over several pests that may be there; None if one never gets there, OutOfDomain for no pest."""
+    """The latest over several pests that may be there; None if one is never reached, OutOfDomain for no pest."""
     if not developments:
         raise OutOfDomain("developments", "Name at least one pest whose eggs are waited for.")
     moments = [

@@ -82,9 +82,9 @@ def in_order(readings: Iterable[Reading]) -> list[Reading]:
 def spans(readings: Iterable[Reading], start: datetime) -> Iterator[Span]:
     """What the log says about the times it speaks for, in seconds from `start`, in order.
 
-    The gap rule: up to 2 h the former reading holds, up to 6 h a straight line, up to 12 h the lesser credit of
-    both flanks, up to 30 h the same with 1 °C taken off for an unseen night, beyond that nothing. The last
-    reading holds for 2 h. Thresholds are assumed.
+    The gap rule: up to 2 h the former reading holds, up to 6 h a straight line, up to 12 h the lesser credit
+    of both flanks, up to 30 h the same with 1 °C taken off for an unseen night, beyond that nothing. The
+    last reading holds for 2 h. Thresholds are assumed.
     """
     ordered = in_order(readings)
     for former, latter in pairwise(ordered):

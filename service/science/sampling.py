@@ -13,6 +13,8 @@ from service.science.domain import OutOfDomain, share, within
 from service.science.hypergeometric import log_none_drawn, log_probabilities
 
 LARGEST_LOT = 10_000_000
+LEAST_CONFIDENCE = Decimal("1e-9")  # and as far from certainty: a chance below is no plan
+LEAST_SENSITIVITY = 1e-9
 TIE = 1e-12  # a plan that reaches the confidence exactly is enough, whatever the last bit says
 
 FORMULA = (
@@ -61,7 +63,7 @@ def miss_probability(lot_size: int, infested: int, sample_size: int, sensitivity
 
 
 def sample_size(lot_size: int, infested: int, confidence: Decimal, sensitivity: float) -> int | None:
-    """Fewest units to look at so that the infested are missed with at most 1 - confidence; None if all do not do.
+    """Fewest units to look at to miss all infested with at most 1 - confidence; None if the whole lot is too few.
 
     Bisection below the bound (N/s) (1 - (1-C)^(1/D)), which never asks for too few.
     """
@@ -115,7 +117,7 @@ def acceptance_probability(
 def sample_size_with_acceptance(
     lot_size: int, infested: int, confidence: Decimal, sensitivity: float, acceptance_number: int
 ) -> int | None:
-    """Fewest units so that at most `acceptance_number` finds come with at most 1 - confidence; None if all do not do."""
+    """As `sample_size`, for a lot that passes with up to `acceptance_number` units found."""
     allowed = _allowed_miss(confidence)
 
     def enough(size: int) -> bool:
@@ -140,7 +142,7 @@ def upper_infested(lot_size: int, sample_size: int, sensitivity: float, confiden
 
 
 def _first(holds: Callable[[int], bool], *, low: int, high: int) -> int:
-    """The smallest number above `low` for which it holds, when it holds at `high` and for all above one that does."""
+    """The smallest number above `low` for which it holds: it does at `high`, and never ceases once it does."""
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (low, middle) if holds(middle) else (middle, high)
@@ -175,8 +177,7 @@ def _at_most(most: int, drawn: int, sensitivity: float) -> float:
 
 
 def _allowed_miss(confidence: Decimal) -> float:
-    if not (confidence.is_finite() and 0 < confidence < 1):
-        raise OutOfDomain("confidence", f"confidence must lie between 0 and 1, not {confidence}.")
+    within("confidence", confidence, LEAST_CONFIDENCE, 1 - LEAST_CONFIDENCE)
     return float(1 - confidence) + TIE
 
 
@@ -184,7 +185,7 @@ def _refuse_outside(lot_size: int, infested: int, sample_size: int, sensitivity:
     within("lot_size", lot_size, 1, LARGEST_LOT)
     within("infested", infested, 1, lot_size)
     within("sample_size", sample_size, 0, lot_size)
-    share("sensitivity", sensitivity)
+    within("sensitivity", sensitivity, LEAST_SENSITIVITY, 1)
 
 
 def _refuse_acceptance(infested: int, acceptance_number: int) -> None:

@@ -31,6 +31,7 @@ class Material(Versioned, Base):
     reference_version: Mapped[Code | None]
     lead_time_days: Mapped[int] = mapped_column(default=7)
     pack_base_units: Mapped[BaseUnits | None]
+    low_since: Mapped[Moment | None]  # at or below its reorder point since the check of that moment
     created_at: Mapped[Moment]
 
 
@@ -66,6 +67,7 @@ class StockBatch(Versioned, Base):
     currency: Mapped[str | None] = mapped_column(String(3))
     blocked: Mapped[bool] = mapped_column(default=False)
     block_reason: Mapped[Text | None]
+    expiry_noted_at: Mapped[Moment | None]  # when the journal took note that it expired
 
 
 class StockEntry(Base):
@@ -87,7 +89,9 @@ class StockEntry(Base):
     id: Mapped[NewId]
     batch_id: Mapped[Id] = mapped_column(ForeignKey("stock_batch.id"))
     amount: Mapped[BaseUnits]
+    active_mg: Mapped[BaseUnits | None]  # of the substance in it, at the strength of that day
     reason: Mapped[str] = mapped_column(String(12))
+    way: Mapped[str | None] = mapped_column(String(16))  # how a disposal left the house
     cause_kind: Mapped[Code]  # treatment_step, water_change, stock_batch, stock_count ...
     cause_id: Mapped[Code]
     treatment_id: Mapped[

@@ -1,0 +1,148 @@
+"""Owed work is done once, survives dead workers and poisoned jobs, and needs no broker."""
+
+from collections.abc import Mapping
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from service.core import jobs, probes
+from service.core.db import Database
+from service.core.house import house
+from service.core.jobs import OwedJob
+from worker import owed
+
+NOW = datetime(2026, 3, 2, 9, tzinfo=UTC)
+Done = list[str]
+
+
+@pytest.fixture
+def done() -> Done:
+    return []
+
+
+def remember(done: Done) -> Mapping[str, jobs.Job]:
+    def note(_session: Session, payload: Mapping[str, Any], _now: datetime) -> None:
+        done.append(str(payload["name"]))
+
+    def poison(_session: Session, _payload: Mapping[str, Any], _now: datetime) -> None:
+        raise ValueError("spoilt")
+
+    return {"note": note, "poison": poison}
+
+
+def owe(database: Database, name: str, kind: str = "note", due: datetime = NOW) -> None:
+    with database.writing() as session:
+        jobs.owe(session, kind, name, due, {"name": name})
+
+
+def waiting(database: Database) -> list[OwedJob]:
+    with database.reading() as session:
+        return list(session.scalars(select(OwedJob)))
+
+
+def test_what_is_due_is_done_and_struck_off(database: Database, done: Done) -> None:
+    owe(database, "tub-1")
+    assert owed.run_owed(database, remember(done), lambda: NOW) == 1
+    assert done == ["tub-1"]
+    assert waiting(database) == []
+
+
+def test_what_is_not_due_yet_waits(database: Database, done: Done) -> None:
+    owe(database, "tub-1", due=NOW + timedelta(minutes=1))
+    assert owed.run_owed(database, remember(done), lambda: NOW) == 0
+
+
+def test_the_same_work_owed_twice_is_done_once(database: Database, done: Done) -> None:
+    owe(database, "tub-1")
+    owe(database, "tub-1")
+    owed.run_owed(database, remember(done), lambda: NOW)
+    assert done == ["tub-1"]
+
+
+def test_work_owed_again_while_it_is_being_done_is_done_again(database: Database, done: Done) -> None:
+    owe(database, "tub-1")
+    with database.writing() as session:
+        [(job_id, token)] = jobs.claim(session, NOW, 1)
+    owe(database, "tub-1")
+    with database.writing() as session:
+        assert jobs.perform(session, job_id, token, remember(done), NOW)
+    owed.run_owed(database, remember(done), lambda: NOW)
+    assert done == ["tub-1", "tub-1"]
+
+
+def test_the_work_of_a_dead_worker_is_given_back_when_its_lease_runs_out(
+    database: Database, done: Done
+) -> None:
+    owe(database, "tub-1")
+    with database.writing() as session:
+        jobs.claim(session, NOW, 1)
+    assert owed.run_owed(database, remember(done), lambda: NOW) == 0
+    later = NOW + jobs.LEASE
+    owed.tick(database, (), later)
+    assert owed.run_owed(database, remember(done), lambda: later) == 1
+
+
+def test_a_worker_that_lost_its_lease_changes_nothing(database: Database, done: Done) -> None:
+    owe(database, "tub-1")
+    with database.writing() as session:
+        [(job_id, token)] = jobs.claim(session, NOW, 1)
+    owed.tick(database, (), NOW + jobs.LEASE)
+    with database.writing() as session:
+        assert not jobs.perform(session, job_id, token, remember(done), NOW)
+    assert done == []
+
+
+def test_given_back_work_gives_way_to_the_same_work_owed_meanwhile(database: Database) -> None:
+    owe(database, "tub-1")
+    with database.writing() as session:
+        jobs.claim(session, NOW, 1)
+    owe(database, "tub-1")
+    owed.tick(database, (), NOW + jobs.LEASE)
+    assert len(waiting(database)) == 1
+
+
+def test_a_poisoned_job_does_not_stop_the_others_and_is_parked_at_last(
+    database: Database, done: Done
+) -> None:
+    owe(database, "bad", kind="poison")
+    owe(database, "tub-1")
+    now = NOW
+    for _ in range(jobs.MOST_ATTEMPTS + 1):
+        owed.run_owed(database, remember(done), lambda: now)  # noqa: B023  # called at once
+        now += timedelta(days=1)
+    assert done == ["tub-1"]
+    [parked] = waiting(database)
+    assert parked.parked_at is not None
+    assert parked.attempts == jobs.MOST_ATTEMPTS
+    assert parked.last_error == "ValueError: spoilt"
+
+
+def test_a_job_that_kills_its_workers_is_parked_too(database: Database) -> None:
+    owe(database, "deadly")
+    now = NOW
+    for _ in range(jobs.MOST_ATTEMPTS):
+        with database.writing() as session:
+            jobs.claim(session, now, 1)
+        now += jobs.LEASE
+        owed.tick(database, (), now)
+    [parked] = waiting(database)
+    assert parked.parked_at is not None
+
+
+def test_the_night_is_owed_once_a_local_day_even_after_a_long_downtime(database: Database) -> None:
+    with database.writing() as session:
+        house(session).time_zone = "Europe/Lisbon"
+    for hour in (0, 1, 30, 31, 24 * 9):
+        owed.tick(database, ("nightly",), NOW + timedelta(hours=hour))
+    keys = sorted(job.key for job in waiting(database))
+    assert keys == ["2026-03-02", "2026-03-03", "2026-03-11"]
+
+
+def test_a_tick_says_that_beat_lives(database: Database) -> None:
+    owed.tick(database, (), NOW)
+    with database.reading() as session:
+        beat = session.get_one(probes.Heartbeat, "beat")
+    assert beat.at == NOW
