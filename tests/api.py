@@ -25,6 +25,7 @@ class Api:
     def __init__(self, app: Flask, contract: "Contract", tokens: Mapping[Role, str]) -> None:
         self.app = app
         self.tokens = tokens
+        self._contract = contract
         self.owner = Client(app, contract, tokens[Role.OWNER])
         self.manager = Client(app, contract, tokens[Role.MANAGER])
         self.grower = Client(app, contract, tokens[Role.GROWER])
@@ -32,6 +33,10 @@ class Api:
         self.shop = Client(app, contract, tokens[Role.SHOP])
         self.auditor = Client(app, contract, tokens[Role.AUDITOR])
         self.nobody = Client(app, contract, None)
+
+    def with_token(self, secret: str) -> "Client":
+        """A caller with another token."""
+        return Client(self.app, self._contract, secret)
 
 
 class Client:

@@ -15,11 +15,13 @@ def upgrade() -> None:
         "consumption_day",
         sa.Column("day", sa.Date(), nullable=False),
         sa.Column("material_id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("protocol", sa.String(length=80), nullable=False),
+        sa.Column("protocol", sa.String(length=100), nullable=False),
         sa.Column("reason", sa.String(length=80), nullable=False),
         sa.Column("used", sa.BigInteger(), nullable=False),
-        sa.Column("cost_micro", sa.BigInteger(), nullable=False),
-        sa.Column("active_mg", sa.BigInteger(), nullable=False),
+        sa.Column("cost_micro", sa.BigInteger(), nullable=True),
+        sa.Column("currency", sa.String(length=3), nullable=True),
+        sa.Column("active_mg", sa.BigInteger(), nullable=True),
+        sa.Column("discharged_mg", sa.BigInteger(), nullable=True),
         sa.PrimaryKeyConstraint("day", "material_id", "protocol", "reason", name=op.f("pk_consumption_day")),
     )
     with op.batch_alter_table("consumption_day", schema=None) as batch_op:
@@ -420,6 +422,7 @@ def upgrade() -> None:
         sa.Column("supplier_id", sa.Uuid(as_uuid=False), nullable=False),
         sa.Column("shipment_id", sa.Uuid(as_uuid=False), nullable=False),
         sa.Column("parent_lot_id", sa.Uuid(as_uuid=False), nullable=True),
+        sa.Column("split_at", sa.DateTime(timezone=True), nullable=True),
         sa.Column("state", sa.String(length=13), nullable=False),
         sa.Column("state_since", sa.DateTime(timezone=True), nullable=False),
         sa.Column("unit_of_sale", sa.String(length=10), nullable=False),
@@ -467,12 +470,18 @@ def upgrade() -> None:
             name=op.f("ck_lot_quantity_not_negative"),
         ),
         sa.CheckConstraint(
+            "(parent_lot_id IS NULL) = (split_at IS NULL)", name=op.f("ck_lot_split_from_a_parent")
+        ),
+        sa.CheckConstraint(
             'received + gained = "left" + sold + lost + split_off + disposed',
             name=op.f("ck_lot_quantity_conserved"),
         ),
         sa.CheckConstraint('reserved >= 0 AND reserved <= "left"', name=op.f("ck_lot_reserved_part_of_left")),
         sa.CheckConstraint(
             "state NOT IN ('closed', 'rejected') OR \"left\" = 0", name=op.f("ck_lot_ended_is_empty")
+        ),
+        sa.CheckConstraint(
+            "(parent_lot_id IS NULL) = (split_at IS NULL)", name=op.f("ck_lot_split_from_a_parent")
         ),
         sa.ForeignKeyConstraint(["parent_lot_id"], ["lot.id"], name=op.f("fk_lot_parent_lot_id")),
         sa.ForeignKeyConstraint(["plant_id"], ["plant.id"], name=op.f("fk_lot_plant_id")),
@@ -482,6 +491,8 @@ def upgrade() -> None:
         sa.UniqueConstraint("code", name=op.f("uq_lot_code")),
     )
     with op.batch_alter_table("lot", schema=None) as batch_op:
+        batch_op.create_index("ix_lot_parent", ["parent_lot_id"], unique=False)
+        batch_op.create_index("ix_lot_parent", ["parent_lot_id"], unique=False)
         batch_op.create_index("ix_lot_plant", ["plant_id", "received_at", "id"], unique=False)
         batch_op.create_index("ix_lot_received_at", ["received_at", "id"], unique=False)
         batch_op.create_index("ix_lot_state", ["state", "received_at", "id"], unique=False)
@@ -516,7 +527,9 @@ def upgrade() -> None:
         sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
         sa.Column("batch_id", sa.Uuid(as_uuid=False), nullable=False),
         sa.Column("amount", sa.BigInteger(), nullable=False),
+        sa.Column("active_mg", sa.BigInteger(), nullable=True),
         sa.Column("reason", sa.String(length=12), nullable=False),
+        sa.Column("way", sa.String(length=16), nullable=True),
         sa.Column("cause_kind", sa.String(length=80), nullable=False),
         sa.Column("cause_id", sa.String(length=80), nullable=False),
         sa.Column("treatment_id", sa.Uuid(as_uuid=False), nullable=True),
@@ -656,6 +669,7 @@ def upgrade() -> None:
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("way", sa.String(length=20), nullable=False),
         sa.Column("tub_id", sa.Uuid(as_uuid=False), nullable=True),
+        sa.Column("touched_at", sa.DateTime(timezone=True), nullable=True),
         sa.ForeignKeyConstraint(["lot_id"], ["lot.id"], name=op.f("fk_contact_lot_id")),
         sa.ForeignKeyConstraint(["tub_id"], ["tub.id"], name=op.f("fk_contact_tub_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_contact")),
@@ -974,6 +988,8 @@ def downgrade() -> None:
         batch_op.drop_index("ix_lot_state")
         batch_op.drop_index("ix_lot_received_at")
         batch_op.drop_index("ix_lot_plant")
+        batch_op.drop_index("ix_lot_parent")
+        batch_op.drop_index("ix_lot_parent")
 
     op.drop_table("lot")
     op.drop_table("bath")

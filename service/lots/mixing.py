@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from service.core.reasons import Reason
 
-FILLING = timedelta(hours=48)  # all in, all out: decision of the nursery's design, common practice, no source
+FILLING = timedelta(hours=48)  # all in, all out [P]: common practice, no source
 
 
 @dataclass(frozen=True)

@@ -37,11 +37,13 @@ class Lot(Versioned, Base):
             name="cleared_has_evidence",
         ),
         CheckConstraint("state NOT IN ('closed', 'rejected') OR \"left\" = 0", name="ended_is_empty"),
+        CheckConstraint("(parent_lot_id IS NULL) = (split_at IS NULL)", name="split_from_a_parent"),
         Index("ix_lot_state", "state", "received_at", "id"),
         Index("ix_lot_received_at", "received_at", "id"),
         Index("ix_lot_plant", "plant_id", "received_at", "id"),
         Index("ix_lot_supplier", "supplier_id", "received_at", "id"),
         Index("ix_lot_tub", "tub_id"),
+        Index("ix_lot_parent", "parent_lot_id"),
     )
 
     id: Mapped[NewId]
@@ -50,6 +52,7 @@ class Lot(Versioned, Base):
     supplier_id: Mapped[Id] = mapped_column(ForeignKey("supplier.id"))
     shipment_id: Mapped[Id]  # no key: lots lie below intake
     parent_lot_id: Mapped[Id | None] = mapped_column(ForeignKey("lot.id"))
+    split_at: Mapped[Moment | None]
     state: Mapped[str] = mapped_column(String(13))
     state_since: Mapped[Moment]
     unit_of_sale: Mapped[str] = mapped_column(String(10))
@@ -109,8 +112,9 @@ class Contact(Base):
     id: Mapped[NewId]
     lot_id: Mapped[Id] = mapped_column(ForeignKey("lot.id"))
     at: Mapped[Moment]
-    way: Mapped[str] = mapped_column(String(20))  # joined_water, tool, shared_system
-    tub_id: Mapped[Id | None] = mapped_column(ForeignKey("tub.id"))
+    way: Mapped[str] = mapped_column(String(20))  # joined_water, tool
+    tub_id: Mapped[Id | None] = mapped_column(ForeignKey("tub.id"))  # where the other water is or was
+    touched_at: Mapped[Moment | None]  # when the tool was last in that water
 
 
 class Hold(Base):

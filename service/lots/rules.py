@@ -145,6 +145,14 @@ def take_reasons(quantity: int, *, left: int, reserved: int) -> list[Reason]:
     return [Reason("not-enough-left", detail, needed=quantity, have=free)]
 
 
+def put_back_reasons(quantity: int, sold: int) -> list[Reason]:
+    """No more comes back than was sold."""
+    if quantity <= sold:
+        return []
+    detail = f"Only {sold} of this lot were sold."
+    return [Reason("more-than-sold", detail, needed=quantity, have=sold)]
+
+
 def rejection_reasons(quantity: int, left: int) -> list[Reason]:
     """A rejection disposes of everything that is left, so the count must be right."""
     if quantity == left:

@@ -34,7 +34,6 @@ class Coded(Structure):
     @property
     def code(self) -> str:
         """The code."""
-        ...
 
 
 C = TypeVar("C", bound=Coded)

@@ -145,7 +145,10 @@ def hatched_out_at(
     forecast_from: datetime | None = None,
     horizon_days: float = 400,
 ) -> datetime | None:
-    """The latest over several pests that may be there; None if one is never reached, OutOfDomain for no pest."""
+    """The latest over several pests that may be there; None if one is never reached.
+
+    OutOfDomain when no pest is named.
+    """
     if not developments:
         raise OutOfDomain("developments", "Name at least one pest whose eggs are waited for.")
     moments = [

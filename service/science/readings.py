@@ -84,16 +84,13 @@ def spans(readings: Iterable[Reading], start: datetime) -> Iterator[Span]:
 
     The gap rule: up to 2 h the former reading holds, up to 6 h a straight line, up to 12 h the lesser credit
     of both flanks, up to 30 h the same with 1 °C taken off for an unseen night, beyond that nothing. The
-    last reading holds for 2 h. Thresholds are assumed.
+    limits are assumed. The last reading speaks for no time until the next one closes the gap: whatever it
+    were given, a long gap would have to take back, and a reading less would bring an earlier date.
     """
-    ordered = in_order(readings)
-    for former, latter in pairwise(ordered):
+    for former, latter in pairwise(in_order(readings)):
         found = _between(former, latter, start)
         if found is not None:
             yield found
-    if ordered:
-        last_s, last_c = seconds(ordered[-1].at, start), ordered[-1].celsius
-        yield Ramp(last_s, last_s + HOLD_S, last_c, last_c)
 
 
 def coverage(readings: Sequence[Reading], start: datetime, end: datetime) -> Coverage:

@@ -63,7 +63,7 @@ def miss_probability(lot_size: int, infested: int, sample_size: int, sensitivity
 
 
 def sample_size(lot_size: int, infested: int, confidence: Decimal, sensitivity: float) -> int | None:
-    """Fewest units to look at to miss all infested with at most 1 - confidence; None if the whole lot is too few.
+    """Fewest units to look at to miss all infested with at most 1 - confidence; None if all are too few.
 
     Bisection below the bound (N/s) (1 - (1-C)^(1/D)), which never asks for too few.
     """
@@ -142,7 +142,7 @@ def upper_infested(lot_size: int, sample_size: int, sensitivity: float, confiden
 
 
 def _first(holds: Callable[[int], bool], *, low: int, high: int) -> int:
-    """The smallest number above `low` for which it holds: it does at `high`, and never ceases once it does."""
+    """The smallest number above `low` for which it holds: it does at `high`, and for all above one."""
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (low, middle) if holds(middle) else (middle, high)

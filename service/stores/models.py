@@ -31,7 +31,6 @@ class Material(Versioned, Base):
     reference_version: Mapped[Code | None]
     lead_time_days: Mapped[int] = mapped_column(default=7)
     pack_base_units: Mapped[BaseUnits | None]
-    low_since: Mapped[Moment | None]  # at or below its reorder point since the check of that moment
     created_at: Mapped[Moment]
 
 
@@ -67,7 +66,6 @@ class StockBatch(Versioned, Base):
     currency: Mapped[str | None] = mapped_column(String(3))
     blocked: Mapped[bool] = mapped_column(default=False)
     block_reason: Mapped[Text | None]
-    expiry_noted_at: Mapped[Moment | None]  # when the journal took note that it expired
 
 
 class StockEntry(Base):

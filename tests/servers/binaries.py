@@ -5,6 +5,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
+from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -20,56 +21,77 @@ class ServerMissing(Exception):
     """No server to test with; the message says what to do. Never a reason to skip a test."""
 
 
-def postgresql() -> Path:
-    """The installation folder of PostgreSQL (its programs are in `bin/`); raises ServerMissing."""
-    for folder in _postgresql_folders():
-        if all((folder / "bin" / name).exists() for name in ("initdb", "postgres")):
-            return folder
+@dataclass(frozen=True)
+class Installation:
+    """Where a server's program lies: `base / program`, and what must go along when it is copied."""
+
+    base: Path
+    program: str
+    parts: tuple[str, ...]
+
+
+def postgresql() -> Installation:
+    """PostgreSQL, with `initdb` beside `postgres`; raises ServerMissing."""
+    for found in _postgresql_installations():
+        if (found.base / found.program).with_name("initdb").exists():
+            return found
     raise ServerMissing(
         "There is no PostgreSQL to test with. Run the tests with 'make test', which installs one into .venv; "
         "or install PostgreSQL 15 or newer; or name a server for tests in DIPLEDGER_TEST_DATABASE_URL."
     )
 
 
-def redis_server() -> Path:
-    """The program `redis-server`; raises ServerMissing."""
+def redis_server() -> Installation:
+    """Redis, which is one program; raises ServerMissing."""
     installed_by_make = Path(sys.prefix) / "servers" / "redis-server"
     found = installed_by_make if installed_by_make.exists() else shutil.which("redis-server")
     if found:
-        return Path(found)
+        return Installation(Path(found).parent, Path(found).name, (Path(found).name,))
     raise ServerMissing(
         "There is no Redis to test with. Run the tests with 'make test', which installs one into .venv; "
         "or install redis-server 6.2 or newer; or name a server for tests in DIPLEDGER_TEST_REDIS_URL."
     )
 
 
-def within_reach(program: Path, needs: Path, folder: Path) -> Path:
-    """The program itself, or its copy in `folder` when the user who runs it may not reach it.
+def within_reach(installation: Installation, folder: Path) -> Path:
+    """The program, or its copy in `folder` when the user who runs it may not reach it.
 
-    That is so for root with the checkout below a closed home: root opens nothing up, it copies. `needs` is
-    what gets copied: the program or the installation around it.
+    That is so for root with the checkout below a closed home: root opens nothing up, it copies.
     """
+    program = installation.base / installation.program
     if _runs(program):
         return program
-    copy = folder / needs.name
-    if needs.is_dir():
-        shutil.copytree(needs, copy, symlinks=True)
-    else:
-        shutil.copy2(needs, copy)
-    for path in (copy, *copy.rglob("*")):
-        shutil.chown(path, RUN_AS)
-    return copy / program.relative_to(needs)
+    for part in filter(lambda part: (installation.base / part).exists(), installation.parts):
+        _copy(installation.base / part, folder / part)
+    return folder / installation.program
 
 
-def _postgresql_folders() -> Iterator[Path]:
+def _postgresql_installations() -> Iterator[Installation]:
     # Only the wheel's programs: run as root, its own code makes a system user and opens every parent folder.
     wheel = find_spec(WHEEL)
     if wheel is not None and wheel.origin is not None:
-        yield Path(wheel.origin).parent / "pginstall"
+        inside = f"{WHEEL}/pginstall"
+        libraries = f"{WHEEL}.libs"  # the programs look for it beside their package
+        yield Installation(Path(wheel.origin).parents[1], f"{inside}/bin/postgres", (inside, libraries))
     on_path = shutil.which("postgres")
     if on_path:
-        yield Path(on_path).resolve().parents[1]
-    yield from sorted(DEBIAN.glob("*"), key=lambda folder: float(folder.name), reverse=True)
+        yield _of_the_machine(Path(on_path).resolve().parents[1])
+    newest_first = sorted(DEBIAN.glob("*"), key=lambda folder: float(folder.name), reverse=True)
+    yield from map(_of_the_machine, newest_first)
+
+
+def _of_the_machine(folder: Path) -> Installation:
+    return Installation(folder, "bin/postgres", ())
+
+
+def _copy(source: Path, target: Path) -> None:
+    target.parent.mkdir(parents=True, exist_ok=True)
+    if source.is_dir():
+        shutil.copytree(source, target, symlinks=True)
+    else:
+        shutil.copy2(source, target)
+    for path in (target.parent, target, *target.rglob("*")):
+        shutil.chown(path, RUN_AS)
 
 
 def _runs(program: Path) -> bool:

@@ -61,8 +61,7 @@ def fresh_database(admin_url: str, name: str, template: str = "template0") -> st
 
 
 def _command(folder: Path, port: int) -> Sequence[str]:
-    installed = binaries.postgresql()
-    program = binaries.within_reach(installed / "bin" / "postgres", installed, folder)
+    program = binaries.within_reach(binaries.postgresql(), folder)
     return ["/bin/sh", "-c", SET_UP_AND_RUN, str(program.parent), str(folder / "data"), str(port)]
 
 

@@ -30,8 +30,7 @@ def redis() -> Iterator[str]:
 
 
 def _command(folder: Path, port: int) -> Sequence[str]:
-    installed = binaries.redis_server()
-    program = binaries.within_reach(installed, installed, folder)
+    program = binaries.within_reach(binaries.redis_server(), folder)
     options = {"port": str(port), "bind": "127.0.0.1", "save": "", "appendonly": "no", "dir": str(folder)}
     return [str(program), *(part for name, value in options.items() for part in (f"--{name}", value))]
 

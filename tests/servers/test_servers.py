@@ -160,13 +160,20 @@ def test_a_server_that_cannot_start_is_reported_with_what_it_said_and_leaves_no_
     assert not any(folder.exists() for folder in folders)
 
 
-def test_a_program_behind_a_closed_door_is_copied_for_a_user_who_cannot_pass(tmp_path: Path) -> None:
-    behind, within = tmp_path / "behind" / "bin", tmp_path / "within"
-    for folder in (behind, within):
-        folder.mkdir(parents=True)
-    program = behind / "server"
+def test_a_program_behind_a_closed_door_is_copied_with_its_libraries_for_who_cannot_pass(
+    tmp_path: Path,
+) -> None:
+    closed, folder = tmp_path / "closed", tmp_path / "folder"
+    for path in (closed / "package" / "bin", closed / "package.libs", folder):
+        path.mkdir(parents=True)
+    program = closed / "package" / "bin" / "server"
     program.write_text("#!/bin/sh\necho 1.0\n")
     program.chmod(0o700)
-    found = binaries.within_reach(program, behind.parent, within)
-    assert found == (within / "behind" / "bin" / "server" if os.geteuid() == 0 else program)
-    assert found.stat().st_uid == (pwd.getpwnam("nobody").pw_uid if os.geteuid() == 0 else os.geteuid())
+    (closed / "package.libs" / "one.so").touch()
+    installation = binaries.Installation(closed, "package/bin/server", ("package", "package.libs"))
+    if os.geteuid() != 0:
+        assert binaries.within_reach(installation, folder) == program
+        return
+    assert binaries.within_reach(installation, folder) == folder / "package" / "bin" / "server"
+    copies = [folder / "package" / "bin" / "server", folder / "package.libs" / "one.so"]
+    assert [copy.owner() for copy in copies] == ["nobody", "nobody"]

@@ -1,0 +1,93 @@
+"""What a treatment may have left on plants and in their water, and what shows that it is gone."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+FULL_CHANGE = 0.9  # a change of this share counts as full: a little water always stays
+
+
+@dataclass(frozen=True)
+class Bath:
+    """The last bath of a treatment with an oxidiser or alum, and when it was rinsed off (None: never)."""
+
+    name: str
+    ended_at: datetime
+    rinsed_at: datetime | None
+
+
+@dataclass(frozen=True)
+class ResidueFacts:
+    """Copper or an unknown treatment by the supplier lingers; oxidisers and alum are rinsed off.
+
+    `lingering_since` is the last dose of copper or the receipt after an unknown treatment, None when there
+    was neither. The policy's figures: `full_changes` over `over`, copper at most `copper_mg_per_l`.
+    """
+
+    lingering_since: datetime | None
+    baths: Sequence[Bath]
+    full_changes: int
+    over: timedelta
+    copper_mg_per_l: float
+
+    @property
+    def needed(self) -> str:
+        """In words."""
+        if self.lingering_since is not None:
+            return (
+                f"{self.full_changes} full water changes over {self.over.days} days, "
+                f"copper at most {self.copper_mg_per_l:g} mg/L"
+            )
+        return "baths neutralised and rinsed"
+
+
+@dataclass(frozen=True)
+class Washed:
+    """Water changes (moment, share) of the tubs the lot stood in, and copper readings (moment, mg/L)."""
+
+    changes: Sequence[tuple[datetime, float]]
+    copper: Sequence[tuple[datetime, float]]
+
+    def full_since(self, moment: datetime) -> list[datetime]:
+        """The full changes after a moment, in order."""
+        return sorted(at for at, share in self.changes if at > moment and share >= FULL_CHANGE)
+
+
+@dataclass(frozen=True)
+class Left:
+    """What is not gone yet."""
+
+    detail: str
+    have: str
+    when: datetime | None = None
+
+
+def residue_left(facts: ResidueFacts, washed: Washed, at: datetime) -> Left | None:
+    """What may still be there at a moment, None when nothing is."""
+    for bath in facts.baths:
+        if bath.rinsed_at is None and not washed.full_since(bath.ended_at):
+            detail = f"The bath of {bath.name} was not neutralised and rinsed off; change the water fully."
+            return Left(detail, "not rinsed")
+    if facts.lingering_since is None:
+        return None
+    return _lingering(facts, facts.lingering_since, washed, at)
+
+
+def _lingering(facts: ResidueFacts, since: datetime, washed: Washed, at: datetime) -> Left | None:
+    changes = washed.full_since(since)
+    have = f"{len(changes)} full changes in {(at - since).days} days"
+    if len(changes) < facts.full_changes:
+        detail = f"{len(changes)} full water changes since the last dose; {facts.full_changes} are needed."
+        return Left(detail, have)
+    if at < since + facts.over:
+        detail = f"The water is to be changed over {facts.over.days} days after the last dose."
+        return Left(detail, have, since + facts.over)
+    readings = sorted(
+        (moment, value) for moment, value in washed.copper if moment >= changes[facts.full_changes - 1]
+    )
+    if not readings:
+        return Left("No copper reading since the last full change that is needed: test the water.", have)
+    if readings[-1][1] > facts.copper_mg_per_l:
+        value = f"{readings[-1][1]:g} mg/L"
+        return Left(f"Copper reads {value}; at most {facts.copper_mg_per_l:g} is allowed.", value)
+    return None

@@ -1,0 +1,52 @@
+"""The demo's house: a folder of its own, the service started in it, and tokens."""
+
+import os
+import shutil
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from service.demo.client import Client
+
+HOME = Path("var/demo")
+COMMAND = (sys.executable, "-m", "service")
+
+
+@contextmanager
+def started(port: int) -> Iterator[dict[str, Client]]:
+    """Make a fresh house, start the service in it, and give a client for each role."""
+    shutil.rmtree(HOME, ignore_errors=True)
+    environment = {
+        **{name: value for name, value in os.environ.items() if not name.startswith("DIPLEDGER_")},
+        "DIPLEDGER_HOME": str(HOME),
+        "DIPLEDGER_PUBLIC_URL": f"http://127.0.0.1:{port}",
+    }
+    _run(environment, "init")
+    tokens = {
+        role: _run(environment, "token", "create", "--name", f"demo {role}", "--role", role) for role in ROLES
+    }
+    _keep(tokens)
+    with subprocess.Popen((*COMMAND, "serve", "--port", str(port)), env=environment) as service:
+        try:
+            clients = {role: Client(f"http://127.0.0.1:{port}", token) for role, token in tokens.items()}
+            clients["owner"].wait_until_up(30)
+            yield clients
+        finally:
+            service.send_signal(signal.SIGTERM)
+
+
+ROLES = ("owner", "manager", "grower", "seller", "shop")
+
+
+def _run(environment: dict[str, str], *arguments: str) -> str:
+    done = subprocess.run((*COMMAND, *arguments), env=environment, check=True, capture_output=True, text=True)
+    return done.stdout.strip()
+
+
+def _keep(tokens: dict[str, str]) -> None:
+    file = HOME / "tokens.txt"
+    file.touch(mode=0o600)
+    file.write_text("".join(f"{role} {token}\n" for role, token in tokens.items()), "utf-8")

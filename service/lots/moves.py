@@ -1,0 +1,58 @@
+"""Moving a lot to another tub, or a cleared one back to quarantine."""
+
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from service.core.errors import Invalid
+from service.core.reasons import Reason
+from service.journal.acts import Act
+from service.lots import queries, rules
+from service.lots.actions import enter_tub, refuse, set_state
+from service.lots.models import Lot
+from service.lots.rules import State
+from service.tubs.models import Tub
+
+
+def move(
+    session: Session,
+    act: Act,
+    lot: Lot,
+    *,
+    to: str | None,
+    tub_id: str | None,
+    share_water: bool,
+    reason: str | None,
+) -> None:
+    """Move a locked lot; `to` is its present state (another tub) or, from cleared, in_quarantine.
+
+    Raises Refused naming the right address for other states, Invalid without a tub or a reason.
+    """
+    state = State(lot.state)
+    target = to or state.value
+    refuse(lot, rules.move_reasons(state, target))
+    refuse(lot, rules.lock_reasons(regulated_lock=lot.regulated_lock))
+    tub = _tub(session, tub_id)
+    if target != state:
+        if not reason:
+            raise Invalid.at("#/reason", "Say why a cleared lot goes back.", code="reason-missing")
+        set_state(session, act, lot, State(target), why=reason)
+    elif tub is None:
+        raise Invalid.at("#/tub_id", "Say which tub the lot moves to.", code="tub-missing")
+    if tub is not None:
+        refuse(lot, _hold_reasons(session, lot, tub))
+        enter_tub(session, act, [lot], tub, share_water=share_water)
+
+
+def _tub(session: Session, tub_id: str | None) -> Tub | None:
+    found = session.get(Tub, tub_id) if tub_id else None
+    if tub_id and found is None:
+        raise Invalid.at("#/tub_id", "There is no such tub.", code="unknown-tub")
+    return found
+
+
+def _hold_reasons(session: Session, lot: Lot, tub: Tub) -> list[Reason]:
+    others: list[Any] = [other for other in queries.water_group(session, [tub.id]) if other is not lot]
+    # What is held may still be isolated.
+    causes = queries.hold_causes(session, lot.id) if others else []
+    return rules.stop_reasons(causes, regulated_lock=lot.regulated_lock)

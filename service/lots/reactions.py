@@ -1,0 +1,22 @@
+"""What lots do when something happens to their water below."""
+
+from datetime import datetime
+
+from sqlalchemy.orm import Session
+
+from service.journal.actions import Note
+from service.lots.queries import water_group
+from service.lots.stays import touch_by_tool
+
+
+def on_tool_used(session: Session, note: Note) -> None:
+    """A tool brought other water into a tub (kind "tool.used"): every lot there has a contact.
+
+    The note's `after`: contact, tub_id, from_tub_id, and from_at, when it was last in that other water.
+    """
+    if not note.after["contact"]:
+        return
+    lots = water_group(session, [note.after["tub_id"]])
+    if lots:
+        touched_at: datetime = note.after["from_at"]
+        touch_by_tool(session, note.act, lots, note.after["from_tub_id"], touched_at)

@@ -1,0 +1,171 @@
+"""What happens to the units of a lot: lost, rejected, repacked, split off."""
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from service.core.errors import Invalid
+from service.journal.actions import record
+from service.journal.acts import Act, not_before
+from service.lots import queries, rules
+from service.lots.actions import close_when_empty, enter_tub, gain, refuse, take
+from service.lots.models import Contact, Loss, Lot, Stay
+from service.lots.rules import LossCause, RepackKind, State
+from service.tubs.models import Tub
+
+INHERITED = (
+    "plant_id",
+    "supplier_id",
+    "shipment_id",
+    "state",
+    "state_since",
+    "unit_of_sale",
+    "stems_per_bunch",
+    "untied",
+    "kept_in_wool",
+    "supplier_treatment_unknown",
+    "bag",
+    "received_at",
+    "tub_id",
+    "repacked_at",
+    "cleared_at",
+    "cleared_by",
+    "certificate_serial",
+    "clock_started_at",
+)
+
+
+def lose(session: Session, act: Act, lot: Lot, *, quantity: int, cause: LossCause, note: str | None) -> None:
+    """Write off units of a locked lot with their cause; raises Refused `not-enough-left`."""
+    not_before(act.at, lot.received_at, "its receipt")
+    session.add(Loss(lot_id=lot.id, quantity=quantity, cause=cause.value, note=note, at=act.at, by=act.by))
+    take(
+        session,
+        act,
+        lot,
+        quantity=quantity,
+        into="lost",
+        kind="lot.lost",
+        after={"cause": cause.value, "note": note},
+    )
+
+
+def reject(session: Session, act: Act, lot: Lot, *, quantity: int, way: str, reason: str) -> None:
+    """Destroy or return all that is left of a locked lot; what was reserved of it is freed.
+
+    Raises Refused when `quantity` is not what is left.
+    """
+    refuse(lot, rules.ended_reasons(State(lot.state)) or rules.rejection_reasons(quantity, lot.left))
+    not_before(act.at, lot.received_at, "its receipt")
+    after = {"way": way, "reason": reason, "reserved_freed": lot.reserved}
+    lot.reserved = 0
+    take(session, act, lot, quantity=quantity, into="disposed", kind="lot.rejected", after=after)
+
+
+def repack(
+    session: Session,
+    act: Act,
+    lot: Lot,
+    *,
+    kind: RepackKind,
+    from_quantity: int,
+    to_quantity: int,
+    to_unit_of_sale: str | None,
+) -> None:
+    """Make other units of a locked lot's units, or correct a miscount. The clock stays.
+
+    Anything but a recount makes units that nobody has looked at: a full look is owed since then.
+    """
+    unit = to_unit_of_sale or lot.unit_of_sale
+    changes = unit != lot.unit_of_sale
+    if kind is RepackKind.RECOUNT and changes:
+        raise Invalid.at("#/to_unit_of_sale", "A recount keeps the unit of sale.")
+    if to_quantity == 0 and kind is not RepackKind.RECOUNT:
+        raise Invalid.at("#/to_quantity", "Only a recount can find nothing.")
+    state = State(lot.state)
+    counts = {"before": from_quantity, "after": to_quantity, "unit_changes": changes}
+    refuse(lot, rules.lock_reasons(regulated_lock=lot.regulated_lock))
+    refuse(lot, rules.repack_reasons(kind, state, **counts))
+    refuse(lot, rules.repack_count_reasons(left=lot.left, reserved=lot.reserved, **counts))
+    not_before(act.at, lot.received_at, "its receipt")
+    before = {"left": lot.left, "unit_of_sale": lot.unit_of_sale}
+    gain(session, act, lot, units=to_quantity - from_quantity)
+    _repacked(lot, act, kind, unit)
+    after = {
+        "kind": kind.value,
+        "left": lot.left,
+        "unit_of_sale": unit,
+        "from": from_quantity,
+        "to": to_quantity,
+    }
+    record(session, act, "lot.repacked", [lot], before=before, after=after)
+    close_when_empty(session, act, lot)
+
+
+def split(
+    session: Session, act: Act, lot: Lot, *, quantity: int, tub_id: str | None, reason: str | None
+) -> Lot:
+    """Split units off a locked lot; the child takes over clock, stays, contacts and looks so far.
+
+    Raises Refused for a lot that is held, locked, in treatment or too small, and as `enter_tub` when
+    the child goes to another tub. A cleared lot's certificates follow by reaction to `lot.split`.
+    """
+    state = State(lot.state)
+    stops = rules.stop_reasons(queries.hold_causes(session, lot.id), regulated_lock=lot.regulated_lock)
+    refuse(lot, rules.ended_reasons(state) + rules.treated_reasons(state) + stops)
+    refuse(lot, rules.take_reasons(quantity, left=lot.left, reserved=lot.reserved))
+    stays = queries.stays_of(session, [lot.id])[lot.id]
+    for moment in (lot.received_at, *(stay.left_at or stay.entered_at for stay in stays)):
+        not_before(act.at, moment, "its last move")
+    tub = session.get(Tub, tub_id) if tub_id else None
+    if tub_id and tub is None:
+        raise Invalid.at("#/tub_id", "There is no such tub.", code="unknown-tub")
+    child = _child(session, act, lot, quantity)
+    after = {"child_id": child.id, "child": child.code, "reason": reason}
+    take(session, act, lot, quantity=quantity, into="split_off", kind="lot.split", about=[child], after=after)
+    if tub is not None:
+        enter_tub(session, act, [child], tub, share_water=False)
+    return child
+
+
+def _repacked(lot: Lot, act: Act, kind: RepackKind, unit: str) -> None:
+    if kind is RepackKind.RECOUNT:
+        return
+    if unit != lot.unit_of_sale:
+        lot.stems_per_bunch, lot.untied = None, False
+    lot.unit_of_sale, lot.repacked_at = unit, act.at
+
+
+def _child(session: Session, act: Act, lot: Lot, quantity: int) -> Lot:
+    children = session.scalar(select(func.count()).where(Lot.parent_lot_id == lot.id)) or 0
+    child = Lot(
+        **{name: getattr(lot, name) for name in INHERITED},
+        code=rules.child_code(lot.code, children),
+        parent_lot_id=lot.id,
+        split_at=act.at,
+        received=quantity,
+        left=quantity,
+    )
+    session.add(child)
+    session.flush()
+    for stay in queries.stays_of(session, [lot.id])[lot.id]:
+        session.add(
+            Stay(
+                lot_id=child.id,
+                tub_id=stay.tub_id,
+                entered_at=stay.entered_at,
+                left_at=stay.left_at,
+                shared=stay.shared,
+            )
+        )
+    for contact in queries.contacts_of(session, [lot.id])[lot.id]:
+        session.add(
+            Contact(
+                lot_id=child.id,
+                at=contact.at,
+                way=contact.way,
+                tub_id=contact.tub_id,
+                touched_at=contact.touched_at,
+            )
+        )
+    session.flush()
+    return child

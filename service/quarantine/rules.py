@@ -1,0 +1,100 @@
+"""When the quarantine clock starts: the last moment at which something fertile could have laid eggs."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+ADULT_LOOKS_APART = timedelta(days=3)  # two clean looks for adults, assumed
+ADULT_METHODS = frozenset({"strain", "bait", "bait_night"})
+OWED = (
+    "No treatment is credited with killing the adults: "
+    "two clean looks by strain or bait, at least 3 days apart, are owed"
+)
+
+
+@dataclass(frozen=True)
+class Kill:
+    """A treatment meant to kill adults.
+
+    `over_at` is the end of its killing step, None while it runs; `credited_at` the moment from which the
+    adults count as dead, None when the evidence is not good enough (for a course it lies before the end).
+    """
+
+    name: str
+    over_at: datetime | None
+    credited_at: datetime | None
+
+    @property
+    def moment(self) -> datetime | None:
+        """The moment before which the clock may not start."""
+        return self.credited_at or self.over_at
+
+
+@dataclass(frozen=True)
+class FindNearby:
+    """A live find in another lot, and the last moment up to it at which that lot shared this lot's water."""
+
+    at: datetime
+    shared_until: datetime
+
+
+@dataclass(frozen=True)
+class ClockFacts:
+    """What the clock of one lot rests on; `adult_looks` are clean looks that would have found adults."""
+
+    received_at: datetime
+    kills: Sequence[Kill] = ()
+    finds: Sequence[datetime] = ()
+    nearby: Sequence[FindNearby] = ()
+    contacts: Sequence[datetime] = ()
+    adult_looks: Sequence[datetime] = ()
+
+
+@dataclass(frozen=True)
+class Clock:
+    """Since when a lot waits, or why it does not yet; `treated` when a kill of adults is credited.
+
+    `next_look_at` is when a look for adults is owed before the clock can start.
+    """
+
+    started_at: datetime | None
+    reason: str
+    treated: bool = False
+    next_look_at: datetime | None = None
+
+
+def clock(facts: ClockFacts) -> Clock:
+    """The quarantine clock of a lot.
+
+    It starts at the latest of receipt, end of a killing step (credited or not), last live find in the lot or
+    in water shared since its clock, and last contact with other water. When no kill is credited, it starts at
+    the first of two clean looks for adults three days apart after all these.
+    """
+    running = [kill.name for kill in facts.kills if kill.moment is None]
+    if running:
+        return Clock(None, f"The treatment {running[0]} is not over yet.")
+    last = last_moment(facts)
+    if any(kill.credited_at is not None for kill in facts.kills):
+        return Clock(last, "Counted from the last moment at which something could have laid.", treated=True)
+    return _after_two_looks(last, facts.adult_looks)
+
+
+def last_moment(facts: ClockFacts) -> datetime:
+    """The latest of receipt, kills, finds, contacts, and finds in water shared since the clock of then."""
+    ended = [kill.moment for kill in facts.kills if kill.moment is not None]
+    moments = [facts.received_at, *ended, *facts.finds, *facts.contacts]
+    for find in sorted(facts.nearby, key=lambda found: found.at):
+        since = max((moment for moment in moments if moment <= find.at), default=facts.received_at)
+        if find.shared_until >= since:
+            moments.append(find.at)
+    return max(moments)
+
+
+def _after_two_looks(last: datetime, adult_looks: Sequence[datetime]) -> Clock:
+    later = sorted(look for look in adult_looks if look >= last)
+    if not later:
+        return Clock(None, f"{OWED}; none is there yet.", next_look_at=last)
+    if later[-1] - later[0] < ADULT_LOOKS_APART:
+        second = later[0] + ADULT_LOOKS_APART
+        return Clock(None, f"{OWED}; the second is still to come.", next_look_at=second)
+    return Clock(later[0], "Counted from the first of two clean looks for adults.")

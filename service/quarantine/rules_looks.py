@@ -1,0 +1,76 @@
+"""Which clean looks count towards the end of quarantine, and which are still owed."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from decimal import Decimal
+
+from service.quarantine.rules import ADULT_METHODS
+from service.science.sampling import sample_size, sampling_plan
+
+
+@dataclass(frozen=True)
+class LookPlan:
+    """How many units a look must take in, and how many looks how far apart.
+
+    `water_counts`: the units cannot be counted (moss, portions, mats), so looks at the water count too.
+    """
+
+    every_unit_up_to: int
+    detection_level: Decimal
+    confidence: Decimal
+    sensitivity: float
+    water_counts: bool
+    looks: int
+    apart: timedelta
+
+
+@dataclass(frozen=True)
+class LooksOwed:
+    """The moment of the last look needed: made (`next_at` is None) or still to come, and the next one due."""
+
+    last_at: datetime
+    next_at: datetime | None
+
+
+def units_needed(lot_size: int, plan: LookPlan) -> int:
+    """Units that one look must take in: every one in small lots, above it a plan for one infested unit.
+
+    Where a single infested unit cannot be found with the confidence asked, the plan is for the policy's level
+    of detection (sampling with imperfect sensitivity, exact hypergeometric).
+    """
+    if lot_size <= plan.every_unit_up_to:
+        return lot_size
+    single = sample_size(lot_size, 1, plan.confidence, plan.sensitivity)
+    if single is not None:
+        return single
+    return sampling_plan(lot_size, plan.detection_level, plan.confidence, plan.sensitivity).sample_size
+
+
+def look_counts(method: str, sample: int, lot_size: int, *, full: bool, plan: LookPlan) -> bool:
+    """True when a clean look is one of those that clearance asks for; a look at all units always is."""
+    if method in ADULT_METHODS:
+        return plan.water_counts
+    return full or (lot_size > 0 and sample >= units_needed(lot_size, plan))
+
+
+def looks_owed(counted: Sequence[datetime], last_from: datetime, plan: LookPlan, now: datetime) -> LooksOwed:
+    """What is owed of `plan.looks` clean looks, `plan.apart` apart, the last of them from `last_from` on."""
+    spaced = _spaced(counted, plan.apart, plan.looks - 1)
+    ready = spaced[-1] + plan.apart if spaced else None
+    missing = plan.looks - 1 - len(spaced)
+    if missing:
+        wanted = last_from - missing * plan.apart
+        next_at = max(wanted, ready) if ready else wanted
+        return LooksOwed(max(last_from, max(next_at, now) + missing * plan.apart), next_at)
+    earliest = max(last_from, ready) if ready else last_from
+    made = [look for look in sorted(counted) if look >= earliest]
+    return LooksOwed(made[0], None) if made else LooksOwed(max(earliest, now), earliest)
+
+
+def _spaced(counted: Sequence[datetime], apart: timedelta, most: int) -> list[datetime]:
+    found: list[datetime] = []
+    for look in sorted(counted):
+        if len(found) < most and (not found or look - found[-1] >= apart):
+            found.append(look)
+    return found

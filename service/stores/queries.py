@@ -1,0 +1,215 @@
+"""Reading the stores: materials, batches as they stand on a day, and the ledger."""
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import ColumnElement, Select, select
+from sqlalchemy.orm import Session
+
+from service.core.clock import local_day
+from service.core.errors import NotFound
+from service.core.house import house
+from service.core.shapes import ExactAmount
+from service.science.amounts import present
+from service.stores.models import Material, StockBatch
+from service.stores.rules import BatchFacts, BatchToday, batch_today, first_to_expire
+
+MATERIAL = (
+    "id",
+    "code",
+    "name",
+    "substance",
+    "form",
+    "base_unit",
+    "figures",
+    "reference_version",
+    "lead_time_days",
+    "pack_base_units",
+    "created_at",
+    "version",
+)
+
+
+def materials() -> Select[Any]:
+    """Every material."""
+    return select(*(getattr(Material, name) for name in MATERIAL))
+
+
+def material_shape(row: Sequence[Any]) -> dict[str, Any]:
+    """A material as answered."""
+    shown = dict(zip(MATERIAL, row, strict=True))
+    pack = shown.pop("pack_base_units")
+    return {**shown, "pack": None if pack is None else ExactAmount.of(pack, shown["base_unit"])}
+
+
+def material_view(material: Material) -> dict[str, Any]:
+    """One material as answered."""
+    return material_shape([getattr(material, name) for name in MATERIAL])
+
+
+def material_by_id(session: Session, material_id: str, *, lock: bool = False) -> Material:
+    """One material; raises NotFound."""
+    found = session.get(Material, material_id, with_for_update=lock or None)
+    if found is None:
+        raise NotFound("material")
+    return found
+
+
+def material_by_code(session: Session, code: str) -> Material:
+    """One material by its code; raises NotFound."""
+    found = session.scalars(select(Material).where(Material.code == code)).one_or_none()
+    if found is None:
+        raise NotFound("material")
+    return found
+
+
+def batch_by_id(session: Session, batch_id: str, *, lock: bool = False) -> StockBatch:
+    """One batch; raises NotFound."""
+    found = session.get(StockBatch, batch_id, with_for_update=lock or None)
+    if found is None:
+        raise NotFound("stock batch")
+    return found
+
+
+def batches(material: str | None, *, with_stock: bool) -> Select[StockBatch, Material]:
+    """Batches with their materials, of one material (code or id), all or those with something in them."""
+    found = select(StockBatch, Material).join(Material, Material.id == StockBatch.material_id)
+    if material is not None:
+        found = found.where(is_material(material))
+    return found.where(StockBatch.balance > 0, StockBatch.blocked.is_(False)) if with_stock else found
+
+
+def is_material(named: str) -> ColumnElement[bool]:
+    """Whether a row is the material of this code or id."""
+    try:
+        return Material.id == str(UUID(named))
+    except ValueError:
+        return Material.code == named
+
+
+def batch_facts(batch: StockBatch, material: Material, zone: str) -> BatchFacts:
+    """What the rules need to know of a batch, its days local to `zone`."""
+    figures = material.figures
+    return BatchFacts(
+        batch_id=batch.id,
+        material_code=material.code,
+        substance=material.substance,
+        form=material.form,
+        base_unit=material.base_unit,
+        balance=batch.balance,
+        received_on=local_day(batch.received_at, zone),
+        received_at=batch.received_at,
+        made_on=batch.made_on,
+        opened_on=batch.opened_on,
+        expires_on=batch.expires_on,
+        strength_g_per_l=batch.strength_g_per_l,
+        content_fraction=batch.content_fraction,
+        measured_g_per_l=batch.measured_g_per_l,
+        measured_on=None if batch.measured_at is None else local_day(batch.measured_at, zone),
+        copper_form=batch.copper_form,
+        drop_ml=batch.drop_ml,
+        shelf_celsius=batch.shelf_celsius,
+        blocked=batch.blocked,
+        block_reason=batch.block_reason,
+        ageing=figures.get("ageing"),
+        shelf_life_days=figures["keeping"]["shelf_life_days"],
+        opened_life_days=figures["keeping"]["opened_life_days"],
+        block_below_share=(figures.get("potency") or {}).get("block_below_share", 0.0),
+    )
+
+
+def facts_of(session: Session, batch: StockBatch) -> BatchFacts:
+    """What the rules need to know of one batch."""
+    material = session.get_one(Material, batch.material_id)
+    return batch_facts(batch, material, house(session).time_zone)
+
+
+def batches_today(
+    session: Session, material_codes: Iterable[str], at: datetime, *, lock: bool = False
+) -> dict[str, list[BatchToday]]:
+    """For each material code its batches that are not empty, in the order of use, as they stand at `at`.
+
+    `lock` locks them in the order of their ids. A code without stock has an empty list.
+    """
+    codes = list(material_codes)
+    zone = house(session).time_zone
+    statement = batches(None, with_stock=False).where(Material.code.in_(codes), StockBatch.balance > 0)
+    if lock:
+        # populate_existing: what this session read before the lock may be stale.
+        statement = (
+            statement.order_by(StockBatch.id)
+            .with_for_update(of=StockBatch)
+            .execution_options(populate_existing=True)
+        )
+    facts = [batch_facts(batch, material, zone) for batch, material in session.execute(statement)]
+    found: dict[str, list[BatchToday]] = {code: [] for code in codes}
+    for each in sorted((f for f in facts if f.balance > 0), key=first_to_expire):
+        found[each.material_code].append(batch_today(each, local_day(at, zone)))
+    return found
+
+
+def one_batch_today(session: Session, batch_id: str, at: datetime) -> BatchToday:
+    """One batch, empty or not, as it stands at `at`; raises NotFound."""
+    facts = facts_of(session, batch_by_id(session, batch_id))
+    return batch_today(facts, local_day(at, house(session).time_zone))
+
+
+def batch_view(batch: StockBatch, material: Material, zone: str, on: date) -> dict[str, Any]:
+    """A batch as answered, with its strength and fitness on a day."""
+    today = batch_today(batch_facts(batch, material, zone), on)
+    cost = (
+        None if batch.cost_minor is None else {"value": _money(batch.cost_minor), "currency": batch.currency}
+    )
+    return {
+        "id": batch.id,
+        "material": material.code,
+        "batch_number": batch.batch_number,
+        "balance": ExactAmount.of(batch.balance, material.base_unit),
+        "received": ExactAmount.of(batch.received, material.base_unit),
+        "usable": today.usable,
+        "why_not": list(today.why_not),
+        "strength": _strength(batch.strength_value, batch.strength_basis),
+        "strength_today": _strength_today(today),
+        "aged": today.aged,
+        "measured": _measured(batch),
+        "received_at": batch.received_at,
+        "made_on": batch.made_on,
+        "opened_on": batch.opened_on,
+        "expires_on": batch.expires_on,
+        "keeps_until": today.expires_on,
+        "copper_form": batch.copper_form,
+        "drop_ml": batch.drop_ml,
+        "shelf_celsius": batch.shelf_celsius,
+        "cost": cost,
+        "blocked": batch.blocked,
+        "block_reason": batch.block_reason,
+        "version": batch.version,
+    }
+
+
+def _money(minor: int) -> str:
+    return f"{minor // 100}.{minor % 100:02d}"
+
+
+def _strength(value: float | None, basis: str | None) -> dict[str, Any] | None:
+    return None if value is None else {"value": value, "basis": basis}
+
+
+def _strength_today(today: BatchToday) -> dict[str, Any] | None:
+    if today.g_per_l is not None:
+        return {"value": today.g_per_l, "unit": "g/L"}
+    return None if today.content_fraction is None else {"value": today.content_fraction, "unit": "1"}
+
+
+def _measured(batch: StockBatch) -> dict[str, Any] | None:
+    if batch.measured_g_per_l is None:
+        return None
+    return {"value": batch.measured_g_per_l, "unit": "g/L", "at": batch.measured_at}
+
+
+def in_words(base_units: int, base_unit: str) -> str:
+    """An amount of the ledger for a sentence: 400000 uL reads "400 mL"."""
+    shown = present(ExactAmount.of(base_units, base_unit).amount, "si")
+    return f"{shown.value.normalize():f} {shown.unit}"

@@ -1,0 +1,136 @@
+"""The published description is valid, whole and true of every route."""
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from flask import Flask
+from openapi_spec_validator import validate
+from werkzeug.routing import Rule
+
+from service.accounts.rules import Role
+from tests.api import ARGUMENT, Api, Contract
+
+FIXED = {
+    "GET /suppliers", "POST /suppliers", "GET /suppliers/{id}", "PATCH /suppliers/{id}",
+    "GET /plants", "POST /plants", "GET /plants/{id}", "PATCH /plants/{id}", "PUT /plants/{id}/tolerances/{method}",
+    "GET /pests", "GET /materials", "POST /materials", "GET /materials/{id}", "PATCH /materials/{id}",
+    "POST /materials/{id}/batches", "GET /stock-batches", "GET /stock-entries", "POST /stock-counts",
+    "POST /stock-disposals", "POST /stock-entries/{id}/reversal", "GET /protocols", "POST /protocols",
+    "POST /protocols/{code}/versions", "GET /protocols/{code}/versions/{n}", "GET /tubs", "POST /tubs",
+    "GET /tubs/{id}", "PATCH /tubs/{id}", "GET /water-systems", "POST /water-systems", "GET /tools", "POST /tools",
+    "POST /tools/{id}/uses", "POST /tools/{id}/disinfections", "GET /tubs/{id}/measurements",
+    "POST /tubs/{id}/measurements", "GET /tubs/{id}/temperatures", "POST /tubs/{id}/temperatures",
+    "POST /temperatures/{id}/void", "POST /tubs/{id}/water-changes", "POST /shipments", "GET /shipments",
+    "GET /shipments/{id}", "POST /shipments/{id}/receipt", "GET /lots", "GET /lots/{id}", "POST /lots/{id}/moves",
+    "POST /lots/{id}/repack", "POST /lots/{id}/splits", "POST /lots/{id}/losses", "POST /lots/{id}/rejection",
+    "POST /lots/{id}/holds", "DELETE /lots/{id}/holds/{hold}", "GET /lots/{id}/certificates",
+    "GET /lots/{id}/history", "GET /lots/{id}/clearance", "POST /lots/{id}/clearance", "POST /mixing-sheets",
+    "GET /sampling-plan", "GET /treatments", "POST /treatments", "GET /treatments/{id}",
+    "POST /treatments/{id}/steps/{n}/start", "POST /treatments/{id}/steps/{n}/finish",
+    "POST /treatments/{id}/finish", "POST /treatments/{id}/abandon", "GET /inspections", "POST /inspections",
+    "POST /inspections/{id}/void", "GET /policies", "POST /policies", "GET /policies/{code}/versions/{n}",
+    "GET /certificates", "GET /certificates/{serial}", "POST /certificates/{serial}/revocation", "GET /inventory",
+    "GET /dispatches", "POST /dispatches", "POST /dispatches/{id}/reversal", "GET /due-work",
+    "GET /reports/consumption", "GET /reports/reorder", "GET /tokens", "POST /tokens", "DELETE /tokens/{id}",
+    "GET /settings", "PATCH /settings", "GET /audit", "GET /audit/check",
+}  # fmt: skip
+
+
+@pytest.fixture
+def document(served: tuple[Flask, Contract]) -> Any:
+    return served[1].document
+
+
+def operations(document: Any) -> Iterator[tuple[str, str, Any]]:
+    for path, item in document["paths"].items():
+        for method, operation in item.items():
+            yield method.upper(), path, operation
+
+
+def rules(app: Flask) -> Iterator[Rule]:
+    return (rule for rule in app.url_map.iter_rules() if rule.rule.startswith("/api/v1/"))
+
+
+def test_the_description_is_valid_openapi_3_1(document: Any) -> None:
+    validate(document)  # openapi-spec-validator: an independent reading of the standard
+    assert document["openapi"] == "3.1.0"
+
+
+def test_every_address_of_the_contract_is_there(document: Any) -> None:
+    there = set()
+    for method, path, _ in operations(document):
+        parts = path.removeprefix("/api/v1").split("/")
+        there.add(f"{method} {'/'.join(_general(part, n, parts) for n, part in enumerate(parts))}")
+    assert FIXED - there == set()
+
+
+def _general(part: str, n: int, parts: list[str]) -> str:
+    if not part.startswith("{"):
+        return part
+    names = {
+        "versions": "{n}",
+        "steps": "{n}",
+        "tolerances": "{method}",
+        "holds": "{hold}",
+        "certificates": "{serial}",
+    }
+    return "{code}" if parts[n - 1] in {"protocols", "policies"} else names.get(parts[n - 1], "{id}")
+
+
+def test_every_route_is_described(served: tuple[Flask, Contract]) -> None:
+    app, contract = served
+    for rule in rules(app):
+        item = contract.document["paths"][ARGUMENT.sub(r"{\1}", rule.rule)]
+        for method in (rule.methods or set()) - {"HEAD", "OPTIONS"}:
+            assert method.lower() in item
+
+
+def test_every_operation_lists_the_problems_it_answers_with_and_no_catch_all(document: Any) -> None:
+    for method, path, operation in operations(document):
+        assert "default" not in operation["responses"], (method, path)
+        assert "401" in operation["responses"], (method, path)
+        assert operation["summary"], (method, path)
+
+
+def test_every_route_says_who_may_call_it(served: tuple[Flask, Contract]) -> None:
+    app, _ = served
+    for rule in rules(app):
+        roles = getattr(app.view_functions[rule.endpoint], "roles", None)
+        assert roles, rule.rule
+        assert roles <= set(Role), rule.rule
+
+
+def test_a_shop_can_neither_clear_nor_touch_the_bench(served: tuple[Flask, Contract]) -> None:
+    app, _ = served
+    allowed = {
+        f"{method} {rule.rule.removeprefix('/api/v1')}"
+        for rule in rules(app)
+        for method in (rule.methods or set()) - {"HEAD", "OPTIONS"}
+        if Role.SHOP in app.view_functions[rule.endpoint].roles  # type: ignore[attr-defined]  # set by core.http.allow
+    }
+    assert allowed == {"GET /inventory", "GET /dispatches", "POST /dispatches"}
+
+
+def test_an_auditor_changes_nothing(served: tuple[Flask, Contract]) -> None:
+    app, _ = served
+    for rule in rules(app):
+        if Role.AUDITOR in app.view_functions[rule.endpoint].roles:  # type: ignore[attr-defined]  # as above
+            changing = (rule.methods or set()) - {"GET", "HEAD", "OPTIONS"}
+            assert not changing or rule.rule == "/api/v1/mixing-sheets", rule.rule
+
+
+def test_no_token_opens_no_address(api: Api, served: tuple[Flask, Contract]) -> None:
+    for method, path, _ in operations(served[1].document):
+        if path.startswith("/api/"):
+            address = ARGUMENT.sub("x", path.replace("{", "<").replace("}", ">"))
+            answer = api.nobody.send(method, address, {} if method != "GET" else None)
+            assert answer.status_code in {401, 404}, (method, path)
+
+
+def test_the_page_that_shows_it_needs_no_other_host(api: Api) -> None:
+    page = api.nobody.get("/docs").get_data(as_text=True)
+    assert "http" not in page.replace("HTTP", "")
+    for file in ("swagger-ui-bundle.js", "swagger-ui.css", "start.js"):
+        assert f"/docs/{file}" in page
+        assert api.nobody.get(f"/docs/{file}").status_code == 200

@@ -1,0 +1,54 @@
+"""The Dockerfile builds what the locks say, and what runs is not root."""
+
+import re
+
+import pytest
+
+from tests.deployment.composition import ROOT
+
+LINES = re.sub(r"\\\n", " ", (ROOT / "Dockerfile").read_text("utf-8")).splitlines()
+INSTRUCTIONS = [line.split(maxsplit=1) for line in LINES if line and not line.startswith("#")]
+LAST_STAGE = INSTRUCTIONS[max(n for n, (word, _) in enumerate(INSTRUCTIONS) if word == "FROM") :]
+
+
+def said(word: str, instructions: list[list[str]] = INSTRUCTIONS) -> list[str]:
+    return [rest for first, rest in instructions if first == word]
+
+
+def test_every_stage_starts_from_a_release_of_python_we_support_on_a_fixed_system() -> None:
+    assert all(re.match(r"python:3\.1[1-9]-slim-[a-z]+\b", image) for image in said("FROM"))
+
+
+def test_whatever_is_downloaded_is_held_against_the_lock() -> None:
+    installs = [command for line in said("RUN") for command in line.split("&&") if "pip install" in command]
+    assert len(installs) == 2
+    for command in installs:
+        assert "--require-hashes" in command or "--no-deps --no-build-isolation ." in command
+
+
+def test_the_service_runs_as_a_numbered_user_who_is_not_root() -> None:
+    # A number, so that an orchestrator can see that it is not root.
+    assert [re.fullmatch(r"[1-9]\d*:[1-9]\d*", user) is not None for user in said("USER", LAST_STAGE)] == [
+        True
+    ]
+    after = [word for word, _ in LAST_STAGE][[word for word, _ in LAST_STAGE].index("USER") :]
+    assert not {"RUN", "COPY", "ADD"} & set(after)
+
+
+def test_the_image_says_how_it_is_and_which_port_it_opens() -> None:
+    assert len(said("HEALTHCHECK", LAST_STAGE)) == 1
+    assert said("EXPOSE", LAST_STAGE) == ["8000"]
+
+
+@pytest.mark.parametrize("line", [line for line in said("COPY") if not line.startswith("--from")])
+def test_everything_copied_exists_and_is_let_through_to_the_builder(line: str) -> None:
+    passed = (ROOT / ".dockerignore").read_text("utf-8").splitlines()
+    for source in line.split()[:-1]:
+        assert (ROOT / source).exists()
+        assert f"!{source.split('/')[0]}" in passed
+
+
+def test_nothing_else_reaches_the_builder_least_of_all_secrets_and_data() -> None:
+    passed = (ROOT / ".dockerignore").read_text("utf-8").splitlines()
+    assert "*" in passed
+    assert not {"!.env", "!var", "!.git", "!.venv"} & set(passed)

@@ -1,0 +1,296 @@
+"""Hatching dates against worked examples (constant rates by hand: days = K x F / (T - T0)) and invariants."""
+
+import math
+from datetime import timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.science.development import (
+    PLANARIAN_VISIBILITY,
+    SNAIL_VISIBILITY,
+    VISIBILITY_DEGREE_DAYS,
+    Development,
+    Reading,
+    degree_days,
+    hatched_out_at,
+    latest_reached_at,
+    reached_at,
+    visible_at,
+)
+from service.science.domain import OutOfDomain
+from tests.science.logs import (
+    PHYSID,
+    PLANARIAN,
+    POND,
+    RAMSHORN,
+    START,
+    day,
+    days_after,
+    hourly,
+    steady,
+    with_week_at,
+)
+
+NEEDED = 1.5 * POND.thermal_constant_dd
+
+
+@pytest.mark.parametrize(("factor", "days"), [(1.0, 14.545), (1.5, 21.818), (1.7, 24.727)])
+def test_at_a_constant_21_degrees_pond_snails_hatch_out_in_three_weeks(factor: float, days: float) -> None:
+    reached = reached_at(steady(40), START, factor * 176, POND)
+    assert days_after(reached) == pytest.approx(days, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("celsius", "days"),
+    [
+        (8.0, 28.818),  # below the threshold: the clock stands for a week
+        (12.0, 27.083),  # 3 degree-days a day
+    ],
+)
+def test_a_cold_week_holds_hatching_up(celsius: float, days: float) -> None:
+    assert days_after(reached_at(with_week_at(celsius), START, NEEDED, POND)) == pytest.approx(days, abs=1e-3)
+
+
+def test_a_gap_of_36_hours_is_a_day_and_a_half_lost() -> None:
+    log = [found for found in steady(40) if not day(5) < found.at < day(6.5)]
+    assert days_after(reached_at(log, START, NEEDED, POND)) == pytest.approx(23.318, abs=1e-3)
+
+
+@pytest.mark.parametrize("celsius", [28.0, 30.0, 32.0])
+def test_heating_beyond_the_optimum_saves_no_time(celsius: float) -> None:
+    reached = reached_at(steady(40, celsius), START, NEEDED, POND)
+    assert days_after(reached) == pytest.approx(13.895, abs=1e-3)
+
+
+def test_two_days_too_hot_are_two_days_lost() -> None:
+    log = hourly(40, lambda on: 35.0 if on < 2 else 21.1)
+    assert days_after(reached_at(log, START, NEEDED, POND)) == pytest.approx(23.818, abs=1e-3)
+
+
+@pytest.mark.parametrize(("log", "days"), [(steady(40), 24.974), (with_week_at(8.0), 29.775)])
+def test_planarian_cocoons_go_on_in_the_cold(log: list[Reading], days: float) -> None:
+    reached = reached_at(log, START, 1.5 * PLANARIAN.thermal_constant_dd, PLANARIAN)
+    assert days_after(reached) == pytest.approx(days, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("celsius", "days"),
+    [(12.0, 100.80), (15.0, 45.82), (21.1, 22.36), (26.0, 17.14)],
+)
+def test_the_latest_variant_is_the_high_threshold_in_the_cold_and_the_low_one_in_the_warm(
+    celsius: float, days: float
+) -> None:
+    reached = latest_reached_at(steady(110, celsius), START, 1.5, POND)
+    assert days_after(reached) == pytest.approx(days, abs=6e-3)
+
+
+def test_a_variant_that_never_gets_there_leaves_no_date() -> None:
+    # 9.3 °C is above the default threshold of 9 °C and below the high one of 9.5 °C.
+    assert reached_at([], START, 10, POND, forecast_c=9.3) is not None
+    assert latest_reached_at([], START, 10 / 176, POND, forecast_c=9.3) is None
+
+
+def test_of_several_pests_the_slowest_decides() -> None:
+    log = steady(60)
+    each = [latest_reached_at(log, START, 1.5, pest) for pest in (PHYSID, RAMSHORN, POND)]
+    assert hatched_out_at(log, START, 1.5, (PHYSID, RAMSHORN, POND)) == max(
+        moment for moment in each if moment is not None
+    )
+    assert hatched_out_at(steady(5), START, 1.5, (PHYSID, POND)) is None
+    with pytest.raises(OutOfDomain):
+        hatched_out_at(log, START, 1.5, ())
+
+
+def test_after_the_log_a_forecast_goes_on() -> None:
+    reached = reached_at(steady(10), START, NEEDED, POND, forecast_c=21.1)
+    assert days_after(reached) == pytest.approx(21.818, abs=1e-3)
+    warmer = reached_at(steady(10), START, NEEDED, POND, forecast_c=24.0)
+    # 10 days at 12.1 a day, the rest at 15 a day.
+    assert days_after(warmer) == pytest.approx(10 + (264 - 10 * 12.1) / 15)
+
+
+def test_a_past_that_nobody_measured_is_not_forecast() -> None:
+    # Silent since day 10, today is day 15: the forecast starts today.
+    reached = reached_at(steady(10), START, NEEDED, POND, forecast_c=21.1, forecast_from=day(15))
+    assert days_after(reached) == pytest.approx(21.818 + 5, abs=1e-3)
+
+
+def test_without_a_log_the_forecast_starts_with_the_clock() -> None:
+    assert days_after(reached_at([], START, 121, POND, forecast_c=21.1)) == pytest.approx(10)
+    old = [Reading(day(-9), 21.1)]
+    assert days_after(reached_at(old, START, 121, POND, forecast_c=21.1)) == pytest.approx(10)
+
+
+def test_what_is_not_reached_by_the_horizon_has_no_date() -> None:
+    assert reached_at(steady(10), START, NEEDED, POND) is None
+    assert reached_at([], START, NEEDED, POND, forecast_c=8.0) is None
+    assert reached_at([], START, NEEDED, POND, forecast_c=21.1, horizon_days=21.8) is None
+    assert reached_at([], START, 1, POND, forecast_c=21.1, forecast_from=day(400)) is None
+
+
+def test_nothing_needed_is_reached_at_once() -> None:
+    assert reached_at([], START, 0, POND) == START
+
+
+def test_a_sum_that_the_log_just_meets_is_met() -> None:
+    assert reached_at(steady(30), START, degree_days(steady(30), START, day(30), POND), POND) == day(30)
+
+
+def test_a_needed_sum_too_small_to_matter_is_reached_with_the_first_credit() -> None:
+    # The water is too cold at first; its last-bit debt must not divide by nothing.
+    assert reached_at(steady(2, 5.0), START, 1e-12, POND) == START
+
+
+def test_on_a_warming_course_the_moment_solves_the_quadratic() -> None:
+    # 9 to 15 °C in 6 h climbs 24 °C a day: after x days the sum is 12 x² degree-days.
+    log = [Reading(START, 9.0), Reading(day(0.25), 15.0)]
+    assert days_after(reached_at(log, START, 12 * 0.1**2, POND)) == pytest.approx(0.1, abs=1e-9)
+    cooling = [Reading(START, 15.0), Reading(day(0.25), 9.0)]
+    # Backwards the triangle is the same: 0.15 days before the end 12 x 0.15² are left.
+    reached = reached_at(cooling, START, 12 * (0.25**2 - 0.15**2), POND)
+    assert days_after(reached) == pytest.approx(0.1, abs=1e-9)
+
+
+def test_in_a_chemical_soak_degree_days_count_half() -> None:
+    soak = (day(1), day(5))
+    assert degree_days(steady(10), START, day(10), POND, half_credit=[soak]) == pytest.approx(8 * 12.1)
+    reached = reached_at(steady(40), START, NEEDED, POND, half_credit=[soak])
+    assert days_after(reached) == pytest.approx(23.818, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    "spells",
+    [
+        [(day(1), day(3)), (day(3), day(5))],
+        [(day(2), day(5)), (day(1), day(4))],
+        [(day(1), day(5)), (day(2), day(3))],
+        [(day(1), day(5)), (day(7), day(7))],
+    ],
+)
+def test_soaks_that_overlap_or_meet_are_halved_once(spells: list[tuple[object, object]]) -> None:
+    halved = degree_days(
+        steady(10),
+        START,
+        day(10),
+        POND,
+        half_credit=spells,  # type: ignore[arg-type]  # pytest's parameters are untyped
+    )
+    assert halved == pytest.approx(8 * 12.1)
+
+
+def test_a_soak_before_and_beyond_the_time_counts_inside_it_only() -> None:
+    whole = degree_days(steady(10), START, day(10), POND, half_credit=[(day(-5), day(50))])
+    assert whole == pytest.approx(5 * 12.1)
+
+
+def test_a_soak_in_the_middle_of_a_warming_course_is_cut_out_exactly() -> None:
+    log = [Reading(START, 9.0), Reading(day(0.25), 15.0)]
+    half = degree_days(log, START, day(0.25), POND, half_credit=[(day(0.1), day(0.2))])
+    assert half == pytest.approx(12 * 0.25**2 - (12 * 0.2**2 - 12 * 0.1**2) / 2)
+
+
+def test_spells_and_times_that_run_backwards_are_refused() -> None:
+    with pytest.raises(OutOfDomain, match="half credit"):
+        degree_days([], START, day(1), POND, half_credit=[(day(1), START)])
+    with pytest.raises(OutOfDomain, match="before the start"):
+        degree_days([], day(1), START, POND)
+
+
+def test_figures_without_sense_are_refused() -> None:
+    with pytest.raises(OutOfDomain):
+        reached_at([], START, -1, POND)
+    with pytest.raises(OutOfDomain):
+        reached_at([], START, 1, POND, forecast_c=50)
+    with pytest.raises(OutOfDomain):
+        reached_at([], START, 1, POND, horizon_days=0)
+    with pytest.raises(OutOfDomain):
+        latest_reached_at([], START, 0, POND)
+    with pytest.raises(OutOfDomain):
+        visible_at([], START.replace(tzinfo=None), PLANARIAN_VISIBILITY)
+
+
+@pytest.mark.parametrize(("celsius", "days"), [(15, 27.8), (18, 15.9), (21.1, 11.0), (24, 8.5), (26, 7.4)])
+def test_young_snails_can_be_seen_after_111_degree_days(celsius: float, days: float) -> None:
+    # 0.176 mm a day at 26 °C (growth of Biomphalaria glabrata) from 0.7 to 2 mm.
+    assert SNAIL_VISIBILITY.thermal_constant_dd == VISIBILITY_DEGREE_DAYS
+    assert days_after(visible_at([], START, forecast_c=celsius)) == pytest.approx(days, abs=0.06)
+    assert days_after(visible_at(steady(40, celsius), START)) == pytest.approx(days, abs=0.06)
+
+
+def test_young_planarians_are_seen_after_three_days_at_any_temperature() -> None:
+    assert visible_at([], START, PLANARIAN_VISIBILITY) == START + timedelta(days=3)
+
+
+def test_the_published_curve_of_a_flatworm_is_met_by_its_degree_days() -> None:
+    # Dendrocoelum lacteum, published as 266 DD above 1.0 °C and as ln D = 6.12 - 1.17 ln T.
+    worm = Development("dendrocoelum", 1.0, 266.0, 38.0, 8.0, None, 24.0, 30.0)
+    for celsius in (6, 8, 10, 12, 14, 16):
+        days = days_after(reached_at([], START, 266, worm, forecast_c=celsius))
+        assert days == pytest.approx(math.exp(6.12 - 1.17 * math.log(celsius)), rel=0.06)
+
+
+LOGS = st.lists(st.tuples(st.floats(0.1, 40), st.floats(0, 40)), min_size=1, max_size=30)
+
+
+def as_log(steps: list[tuple[float, float]]) -> list[Reading]:
+    """Readings after uneven hours."""
+    hours, log = 0.0, []
+    for after, celsius in steps:
+        log.append(Reading(day(hours / 24), celsius))
+        hours += after
+    return log
+
+
+@given(LOGS, st.floats(0, 20), st.floats(0, 20))
+def test_degree_days_add_up_over_spans(steps: list[tuple[float, float]], first: float, second: float) -> None:
+    log = as_log(steps)
+    whole = degree_days(log, START, day(first + second), POND)
+    parts = degree_days(log, START, day(first), POND) + degree_days(
+        log, day(first), day(first + second), POND
+    )
+    assert parts == pytest.approx(whole, abs=1e-6)
+
+
+@given(LOGS, st.floats(0.5, 60), st.floats(5, 33))
+def test_at_the_moment_reached_the_sum_is_what_was_needed(
+    steps: list[tuple[float, float]], needed: float, forecast_c: float
+) -> None:
+    log = as_log(steps)
+    reached = reached_at(log, START, needed, POND)
+    if reached is None:
+        assert degree_days(log, START, day(400), POND) < needed
+    else:
+        assert degree_days(log, START, reached, POND) == pytest.approx(needed, abs=1e-6)
+        assert reached_at(log, START, needed, POND, forecast_c=forecast_c) == reached
+
+
+@given(st.floats(9.6, 27), st.floats(0.1, 1.0))
+def test_warmer_water_below_the_optimum_never_hatches_later(celsius: float, warmer: float) -> None:
+    cool = latest_reached_at([], START, 1.5, POND, forecast_c=celsius, horizon_days=9999)
+    warm = latest_reached_at([], START, 1.5, POND, forecast_c=celsius + warmer, horizon_days=9999)
+    assert days_after(warm) <= days_after(cool)
+
+
+@given(
+    st.lists(st.floats(0.1, 40), min_size=2, max_size=30), st.floats(9.5, 40), st.floats(0.1, 60), st.data()
+)
+def test_less_evidence_never_gives_an_earlier_date(
+    steps: list[float], celsius: float, needed: float, data: st.DataObject
+) -> None:
+    log = as_log([(after, celsius) for after in steps])
+    lost = data.draw(st.integers(0, len(log) - 1))
+    fewer = [found for number, found in enumerate(log) if number != lost]
+    with_all, without = (reached_at(found, START, needed, POND) for found in (log, fewer))
+    assert without is None or (with_all is not None and with_all <= without + timedelta(milliseconds=1))
+
+
+@given(LOGS, st.floats(0, 10), st.floats(0, 10))
+def test_half_credit_is_at_least_half_and_never_more_than_all(
+    steps: list[tuple[float, float]], begins: float, lasts: float
+) -> None:
+    log = as_log(steps)
+    whole = degree_days(log, START, day(30), POND)
+    halved = degree_days(log, START, day(30), POND, half_credit=[(day(begins), day(begins + lasts))])
+    assert whole / 2 - 1e-9 <= halved <= whole + 1e-9
