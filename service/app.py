@@ -18,9 +18,12 @@ from service.core.migrations import head
 from service.core.problems import ProblemApi
 from service.core.queue import Waker, broker_verdict
 from service.core.settings import Settings, read_settings
+from service.intake import routes as intake
 from service.journal import routes as journal
+from service.lots import routes as lots
+from service.stores import routes as stores
 
-ROOMS = (accounts, catalogue, journal)
+ROOMS = (accounts, catalogue, intake, journal, lots, stores)
 
 
 def create_app(

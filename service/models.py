@@ -10,6 +10,7 @@ from service.intake import models as intake
 from service.journal import models as journal
 from service.lots import models as lots
 from service.protocols import models as protocols
+from service.quarantine import models as quarantine
 from service.reports import models as reports
 from service.sales import models as sales
 from service.stores import models as stores
@@ -31,6 +32,7 @@ ROOMS = (
     lots,
     probes,
     protocols,
+    quarantine,
     reports,
     sales,
     stores,

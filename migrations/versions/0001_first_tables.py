@@ -480,9 +480,6 @@ def upgrade() -> None:
         sa.CheckConstraint(
             "state NOT IN ('closed', 'rejected') OR \"left\" = 0", name=op.f("ck_lot_ended_is_empty")
         ),
-        sa.CheckConstraint(
-            "(parent_lot_id IS NULL) = (split_at IS NULL)", name=op.f("ck_lot_split_from_a_parent")
-        ),
         sa.ForeignKeyConstraint(["parent_lot_id"], ["lot.id"], name=op.f("fk_lot_parent_lot_id")),
         sa.ForeignKeyConstraint(["plant_id"], ["plant.id"], name=op.f("fk_lot_plant_id")),
         sa.ForeignKeyConstraint(["supplier_id"], ["supplier.id"], name=op.f("fk_lot_supplier_id")),
@@ -491,7 +488,6 @@ def upgrade() -> None:
         sa.UniqueConstraint("code", name=op.f("uq_lot_code")),
     )
     with op.batch_alter_table("lot", schema=None) as batch_op:
-        batch_op.create_index("ix_lot_parent", ["parent_lot_id"], unique=False)
         batch_op.create_index("ix_lot_parent", ["parent_lot_id"], unique=False)
         batch_op.create_index("ix_lot_plant", ["plant_id", "received_at", "id"], unique=False)
         batch_op.create_index("ix_lot_received_at", ["received_at", "id"], unique=False)
@@ -606,6 +602,7 @@ def upgrade() -> None:
         sa.Column("departure", sa.String(length=2000), nullable=True),
         sa.Column("override_reason", sa.String(length=2000), nullable=True),
         sa.Column("override_by", sa.String(length=80), nullable=True),
+        sa.Column("trial_stems_reason", sa.String(length=2000), nullable=True),
         sa.Column("by", sa.String(length=80), nullable=False),
         sa.Column("version", sa.Integer(), nullable=False),
         sa.CheckConstraint(
@@ -803,6 +800,7 @@ def upgrade() -> None:
         "treatment_lot",
         sa.Column("treatment_id", sa.Uuid(as_uuid=False), nullable=False),
         sa.Column("lot_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("came_from", sa.String(length=13), nullable=False),
         sa.ForeignKeyConstraint(["lot_id"], ["lot.id"], name=op.f("fk_treatment_lot_lot_id")),
         sa.ForeignKeyConstraint(
             ["treatment_id"], ["treatment.id"], name=op.f("fk_treatment_lot_treatment_id")
@@ -817,6 +815,7 @@ def upgrade() -> None:
         sa.Column("treatment_id", sa.Uuid(as_uuid=False), nullable=False),
         sa.Column("n", sa.Integer(), nullable=False),
         sa.Column("kind", sa.String(length=10), nullable=False),
+        sa.Column("substance", sa.String(length=80), nullable=True),
         sa.Column("state", sa.String(length=7), nullable=False),
         sa.Column("due_at", sa.DateTime(timezone=True), nullable=True),
         sa.Column("started_at", sa.DateTime(timezone=True), nullable=True),
@@ -853,7 +852,7 @@ def upgrade() -> None:
         sa.Column("expires_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("ended_at", sa.DateTime(timezone=True), nullable=True),
         sa.Column("end_reason", sa.String(length=2000), nullable=True),
-        sa.Column("jws", sa.String(length=8000), nullable=False),
+        sa.Column("jws", sa.Text(), nullable=False),
         sa.Column("version", sa.Integer(), nullable=False),
         sa.CheckConstraint("(status = 'valid') = (ended_at IS NULL)", name=op.f("ck_certificate_ended")),
         sa.CheckConstraint(
@@ -988,7 +987,6 @@ def downgrade() -> None:
         batch_op.drop_index("ix_lot_state")
         batch_op.drop_index("ix_lot_received_at")
         batch_op.drop_index("ix_lot_plant")
-        batch_op.drop_index("ix_lot_parent")
         batch_op.drop_index("ix_lot_parent")
 
     op.drop_table("lot")

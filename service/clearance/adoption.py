@@ -5,10 +5,10 @@ from dataclasses import asdict
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from service.clearance.models import Policy
 from service.journal.actions import record
 from service.journal.acts import Act
 from service.journal.rules import plain
+from service.quarantine.models import Policy
 from service.reference.loader import Reference
 
 

@@ -1,27 +1,14 @@
-"""Policies, decisions and certificates."""
+"""Decisions and certificates."""
 
 from typing import Any
 
-from sqlalchemy import JSON, CheckConstraint, ForeignKey, Index, String, UniqueConstraint, text
+from sqlalchemy import JSON, CheckConstraint, ForeignKey, Index, String, text
+from sqlalchemy import Text as Unbounded
 from sqlalchemy.orm import Mapped, mapped_column
 
 from service.core.db import Base, Code, Id, Moment, NewId, Text, Versioned
 
 LIVING = text("status = 'valid'")
-
-
-class Policy(Base):
-    """A version of the thresholds for clearance; never changed once written."""
-
-    __tablename__ = "policy"
-    __table_args__ = (UniqueConstraint("code", "number"),)
-
-    id: Mapped[NewId]
-    code: Mapped[Code]
-    number: Mapped[int]
-    content: Mapped[Any] = mapped_column(JSON)
-    reference_version: Mapped[Code | None]
-    created_at: Mapped[Moment]
 
 
 class Clearance(Base):
@@ -71,4 +58,4 @@ class Certificate(Versioned, Base):
     expires_at: Mapped[Moment]
     ended_at: Mapped[Moment | None]
     end_reason: Mapped[Text | None]
-    jws: Mapped[str] = mapped_column(String(8000))
+    jws: Mapped[str] = mapped_column(Unbounded())

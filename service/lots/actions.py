@@ -145,14 +145,14 @@ def take(
     close_when_empty(session, act, lot, State.REJECTED if into == "disposed" else State.CLOSED)
 
 
-def put_back(session: Session, act: Act, lot: Lot, *, quantity: int) -> None:
+def put_back(lot: Lot, *, quantity: int) -> None:
     """Undo a sale that was entered by mistake; the caller writes the journal. Raises Refused."""
     refuse(lot, rules.ended_reasons(State(lot.state)) or rules.put_back_reasons(quantity, lot.sold))
     lot.sold -= quantity
     lot.left += quantity
 
 
-def gain(session: Session, act: Act, lot: Lot, *, units: int) -> None:
+def gain(lot: Lot, *, units: int) -> None:
     """The one way a (locked) lot grows, or shrinks by a recount (negative); the caller writes the journal."""
     lot.gained += units
     lot.left += units

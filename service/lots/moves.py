@@ -32,7 +32,7 @@ def move(
     target = to or state.value
     refuse(lot, rules.move_reasons(state, target))
     refuse(lot, rules.lock_reasons(regulated_lock=lot.regulated_lock))
-    tub = _tub(session, tub_id)
+    tub = named_tub(session, tub_id)
     if target != state:
         if not reason:
             raise Invalid.at("#/reason", "Say why a cleared lot goes back.", code="reason-missing")
@@ -44,10 +44,11 @@ def move(
         enter_tub(session, act, [lot], tub, share_water=share_water)
 
 
-def _tub(session: Session, tub_id: str | None) -> Tub | None:
+def named_tub(session: Session, tub_id: str | None, pointer: str = "#/tub_id") -> Tub | None:
+    """The tub that a body names, None when it names none; raises Invalid when there is no such tub."""
     found = session.get(Tub, tub_id) if tub_id else None
     if tub_id and found is None:
-        raise Invalid.at("#/tub_id", "There is no such tub.", code="unknown-tub")
+        raise Invalid.at(pointer, "There is no such tub.", code="unknown-tub")
     return found
 
 

@@ -1,6 +1,7 @@
 """What a lot may become, how many units may leave it, and which stops forbid what."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
@@ -161,15 +162,23 @@ def rejection_reasons(quantity: int, left: int) -> list[Reason]:
     return [Reason("not-all-that-is-left", detail, needed=left, have=quantity)]
 
 
-def repack_reasons(
-    kind: RepackKind, state: State, *, before: int, after: int, unit_changes: bool
-) -> list[Reason]:
+@dataclass(frozen=True)
+class Repacking:
+    """`before` units of a lot become `after` units, of another unit of sale when `unit_changes`."""
+
+    kind: RepackKind
+    before: int
+    after: int
+    unit_changes: bool = False
+
+
+def repack_reasons(repacking: Repacking, state: State) -> list[Reason]:
     """Why units may not be repacked in this state.
 
     A recount downwards is always possible. Anything else would put units on sale that nobody looked
     at, so a cleared lot goes back to quarantine first, and one in treatment is left alone.
     """
-    if kind is RepackKind.RECOUNT and after <= before and not unit_changes:
+    if repacking.kind is RepackKind.RECOUNT and repacking.after <= repacking.before:
         return ended_reasons(state)
     if state is State.CLEARED:
         detail = "The certificate is for the units that were looked at: move the lot to in_quarantine first."
@@ -177,19 +186,18 @@ def repack_reasons(
     return ended_reasons(state) + treated_reasons(state)
 
 
-def repack_count_reasons(
-    *, before: int, after: int, left: int, reserved: int, unit_changes: bool
-) -> list[Reason]:
-    """Why `before` of the `left` units cannot become `after` units."""
+def repack_count_reasons(repacking: Repacking, *, left: int, reserved: int) -> list[Reason]:
+    """Why the units of a repacking do not fit a lot with `left` units, `reserved` of them promised."""
+    before, remaining = repacking.before, left - repacking.before + repacking.after
     if before > left:
         detail = f"Only {left} are left."
         return [Reason("not-enough-left", detail, needed=before, have=left)]
-    if unit_changes and before != left:
+    if repacking.unit_changes and before != left:
         detail = f"All {left} units change their kind together; split the lot to repack a part."
         return [Reason("not-all-that-is-left", detail, needed=left, have=before)]
-    if reserved and (unit_changes or left - before + after < reserved):
+    if reserved and (repacking.unit_changes or remaining < reserved):
         detail = f"{reserved} are reserved as they are."
-        return [Reason("reserved", detail, needed=reserved, have=left - before + after)]
+        return [Reason("reserved", detail, needed=reserved, have=remaining)]
     return []
 
 

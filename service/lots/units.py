@@ -9,8 +9,8 @@ from service.journal.acts import Act, not_before
 from service.lots import queries, rules
 from service.lots.actions import close_when_empty, enter_tub, gain, refuse, take
 from service.lots.models import Contact, Loss, Lot, Stay
-from service.lots.rules import LossCause, RepackKind, State
-from service.tubs.models import Tub
+from service.lots.moves import named_tub
+from service.lots.rules import LossCause, Repacking, RepackKind, State, UnitOfSale
 
 INHERITED = (
     "plant_id",
@@ -70,39 +70,46 @@ def repack(
     from_quantity: int,
     to_quantity: int,
     to_unit_of_sale: str | None,
+    stems_per_bunch: int | None,
 ) -> None:
     """Make other units of a locked lot's units, or correct a miscount. The clock stays.
 
     Anything but a recount makes units that nobody has looked at: a full look is owed since then.
     """
     unit = to_unit_of_sale or lot.unit_of_sale
-    changes = unit != lot.unit_of_sale
-    if kind is RepackKind.RECOUNT and changes:
-        raise Invalid.at("#/to_unit_of_sale", "A recount keeps the unit of sale.")
-    if to_quantity == 0 and kind is not RepackKind.RECOUNT:
-        raise Invalid.at("#/to_quantity", "Only a recount can find nothing.")
-    state = State(lot.state)
-    counts = {"before": from_quantity, "after": to_quantity, "unit_changes": changes}
+    asked = Repacking(kind, from_quantity, to_quantity, unit_changes=unit != lot.unit_of_sale)
+    _check_form(asked, unit, stems_per_bunch)
     refuse(lot, rules.lock_reasons(regulated_lock=lot.regulated_lock))
-    refuse(lot, rules.repack_reasons(kind, state, **counts))
-    refuse(lot, rules.repack_count_reasons(left=lot.left, reserved=lot.reserved, **counts))
+    refuse(lot, rules.repack_reasons(asked, State(lot.state)))
+    refuse(lot, rules.repack_count_reasons(asked, left=lot.left, reserved=lot.reserved))
     not_before(act.at, lot.received_at, "its receipt")
-    before = {"left": lot.left, "unit_of_sale": lot.unit_of_sale}
-    gain(session, act, lot, units=to_quantity - from_quantity)
-    _repacked(lot, act, kind, unit)
+    before = {"left": lot.left, "unit_of_sale": lot.unit_of_sale, "stems_per_bunch": lot.stems_per_bunch}
+    gain(lot, units=asked.after - asked.before)
+    if kind is not RepackKind.RECOUNT:
+        lot.repacked_at = act.at
+    if asked.unit_changes or stems_per_bunch is not None:
+        lot.unit_of_sale, lot.stems_per_bunch, lot.untied = unit, stems_per_bunch, False
     after = {
         "kind": kind.value,
+        "from_quantity": asked.before,
+        "to_quantity": asked.after,
         "left": lot.left,
         "unit_of_sale": unit,
-        "from": from_quantity,
-        "to": to_quantity,
+        "stems_per_bunch": lot.stems_per_bunch,
     }
     record(session, act, "lot.repacked", [lot], before=before, after=after)
     close_when_empty(session, act, lot)
 
 
 def split(
-    session: Session, act: Act, lot: Lot, *, quantity: int, tub_id: str | None, reason: str | None
+    session: Session,
+    act: Act,
+    lot: Lot,
+    *,
+    quantity: int,
+    tub_id: str | None,
+    share_water: bool,
+    reason: str | None,
 ) -> Lot:
     """Split units off a locked lot; the child takes over clock, stays, contacts and looks so far.
 
@@ -116,23 +123,22 @@ def split(
     stays = queries.stays_of(session, [lot.id])[lot.id]
     for moment in (lot.received_at, *(stay.left_at or stay.entered_at for stay in stays)):
         not_before(act.at, moment, "its last move")
-    tub = session.get(Tub, tub_id) if tub_id else None
-    if tub_id and tub is None:
-        raise Invalid.at("#/tub_id", "There is no such tub.", code="unknown-tub")
+    tub = named_tub(session, tub_id)
     child = _child(session, act, lot, quantity)
     after = {"child_id": child.id, "child": child.code, "reason": reason}
     take(session, act, lot, quantity=quantity, into="split_off", kind="lot.split", about=[child], after=after)
     if tub is not None:
-        enter_tub(session, act, [child], tub, share_water=False)
+        enter_tub(session, act, [child], tub, share_water=share_water)
     return child
 
 
-def _repacked(lot: Lot, act: Act, kind: RepackKind, unit: str) -> None:
-    if kind is RepackKind.RECOUNT:
-        return
-    if unit != lot.unit_of_sale:
-        lot.stems_per_bunch, lot.untied = None, False
-    lot.unit_of_sale, lot.repacked_at = unit, act.at
+def _check_form(asked: Repacking, unit: str, stems_per_bunch: int | None) -> None:
+    if asked.kind is RepackKind.RECOUNT and asked.unit_changes:
+        raise Invalid.at("#/to_unit_of_sale", "A recount keeps the unit of sale.")
+    if asked.kind is not RepackKind.RECOUNT and asked.after == 0:
+        raise Invalid.at("#/to_quantity", "Only a recount can find nothing.")
+    if stems_per_bunch is not None and unit != UnitOfSale.BUNCH:
+        raise Invalid.at("#/stems_per_bunch", "Only bunches have stems.")
 
 
 def _child(session: Session, act: Act, lot: Lot, quantity: int) -> Lot:

@@ -87,7 +87,9 @@ def mix(
     """
     usable = [batch for batch in batches if batch.usable and per_unit(batch) is not None]
     forms = {batch.copper_form for batch in usable}
-    whole = Mix(figures, target_mg_per_l, volume_l, blocks=tuple(cap_reasons(figures, target_mg_per_l, forms)))
+    whole = Mix(
+        figures, target_mg_per_l, volume_l, blocks=tuple(cap_reasons(figures, target_mg_per_l, forms))
+    )
     taking = _Taking(figures, target_mg_per_l * volume_l, neutralising)
     try:
         taking.take(usable, left)

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from enum import StrEnum
 from typing import Any, Protocol
 
@@ -72,13 +71,12 @@ Between = Callable[[str, str], Entry]
 
 @dataclass(frozen=True)
 class Washing:
-    """One thing that happened to the water round plants or in a tub, in the order of time.
+    """One thing that happened to the water round plants or in a tub.
 
     `kind`: `bath` (a substance was put in: dip, soak, neutralise), `rinse` (a finished rinse or a full water
     change) or `reading` (of `substance`, in mg/L).
     """
 
-    at: datetime
     kind: str
     substance: str | None = None
     mg_per_l: float | None = None
@@ -86,7 +84,7 @@ class Washing:
 
 @dataclass(frozen=True)
 class Residue:
-    """A substance that may still cling: rinses since its last bath, whether a neutraliser and a rinse followed.
+    """A substance that may still cling: rinses since its last bath, whether it was neutralised and rinsed.
 
     `mg_per_l` is the last reading after the last rinse, None when nothing was measured.
     """
@@ -103,9 +101,7 @@ def residues(washings: Sequence[Washing], between: Between) -> list[Residue]:
     for place, washing in enumerate(washings):
         if washing.kind == "bath" and washing.substance:
             last[washing.substance] = place
-    return [
-        _residue(substance, washings[place + 1 :], between) for substance, place in sorted(last.items())
-    ]
+    return [_residue(substance, washings[place + 1 :], between) for substance, place in sorted(last.items())]
 
 
 def _residue(substance: str, after: Sequence[Washing], between: Between) -> Residue:
@@ -154,11 +150,10 @@ def planned_reasons(
     for kind, substance in steps:
         if substance is not None:
             found += sequence_reasons(residues(so_far, between), substance, between)
-        at = so_far[-1].at if so_far else datetime.min
         if substance is not None:
-            so_far.append(Washing(at, "bath", substance))
+            so_far.append(Washing("bath", substance))
         elif kind == Kind.RINSE:
-            so_far.append(Washing(at, "rinse"))
+            so_far.append(Washing("rinse"))
     return list({reason.detail: reason for reason in found}.values())
 
 

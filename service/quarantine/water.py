@@ -1,4 +1,4 @@
-"""Which lots shared whose water, from when until when: from their stays, and from tools that carried water."""
+"""Which lots shared whose water, from when until when: from their stays, and tools that carried water."""
 
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
@@ -39,9 +39,7 @@ def meetings(session: Session, lot_ids: Collection[str]) -> dict[str, list[Meeti
     tubs = {stay.tub_id for found in stays.values() for stay in found}
     tubs |= {contact.tub_id for found in contacts.values() for contact in found if contact.tub_id}
     waters = _waters(session, tubs)
-    others = [
-        _place(stay, waters) for stay in session.scalars(select(Stay).where(Stay.tub_id.in_(waters)))
-    ]
+    others = [_place(stay, waters) for stay in session.scalars(select(Stay).where(Stay.tub_id.in_(waters)))]
     return {
         lot_id: [
             *(found for stay in stays[lot_id] for found in _together(_place(stay, waters), others)),

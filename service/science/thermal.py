@@ -4,9 +4,11 @@ import math
 from dataclasses import dataclass, replace
 from statistics import NormalDist
 
-from service.science.domain import OutOfDomain, positive
+from service.science.domain import OutOfDomain, positive, within
 
 SPREAD_OF_HATCHING = 0.186  # log-normal: within a clutch, between strains, thermometer and model together
+
+LIVING_C = (-20, 45)  # no water animal develops outside
 
 
 @dataclass(frozen=True)
@@ -30,6 +32,7 @@ class Development:
     def __post_init__(self) -> None:
         positive("thermal_constant_dd", self.thermal_constant_dd)
         positive("anchor_days", self.anchor_days)
+        within("lower_threshold_c", self.lower_threshold_c, *LIVING_C)
         low, high = self.lower_threshold_range or (self.lower_threshold_c, self.lower_threshold_c)
         if not low <= self.lower_threshold_c <= high:
             raise OutOfDomain("lower_threshold_range", "The lower threshold must lie within its range.")

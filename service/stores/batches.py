@@ -14,8 +14,8 @@ from service.journal.acts import Act, not_before
 from service.science.amounts import Amount, mg_per_l
 from service.stores.actions import Cause, post
 from service.stores.labels import BLEACH, Basis, label_strength
-from service.stores.models import Material, StockBatch
 from service.stores.materials import change
+from service.stores.models import Material, StockBatch
 from service.stores.quantities import base_units
 
 UNIT_BASES = {"g/L": Basis.G_PER_L, "mg/L": Basis.G_PER_L, "1": Basis.MASS_FRACTION}

@@ -29,6 +29,7 @@ ENTRY = (
     "recorded_at",
     "by",
 )
+USED: tuple[Any, ...] = (Material.code, StockEntry.at, StockEntry.amount)
 
 
 def entry_by_id(session: Session, entry_id: str) -> StockEntry:
@@ -36,7 +37,6 @@ def entry_by_id(session: Session, entry_id: str) -> StockEntry:
     found = session.get(StockEntry, entry_id)
     if found is None:
         raise NotFound("stock entry")
-    return found
 
 
 def entries(
@@ -104,13 +104,12 @@ def daily_use(session: Session, reasons: Iterable[str], since: datetime) -> Mapp
         days = found.setdefault(code, {})
         day = local_day(moment, zone)
         days[day] = days.get(day, 0) - amount
-    return found
 
 
-def _used(reasons: Iterable[str]) -> Select[str, datetime, int]:
+def _used(reasons: Iterable[str]) -> Select[Any]:
     undone = select(StockEntry.reverses_id).where(StockEntry.reverses_id.is_not(None))
     return (
-        select(Material.code, StockEntry.at, StockEntry.amount)
+        select(*USED)
         .join(StockBatch, StockBatch.id == StockEntry.batch_id)
         .join(Material, Material.id == StockBatch.material_id)
         .where(StockEntry.reason.in_(list(reasons)), StockEntry.id.not_in(undone))

@@ -1,6 +1,7 @@
 """The verbs on materials: add one of the house's own, change lead time and pack."""
 
 from collections.abc import Mapping
+from dataclasses import asdict
 from typing import Any
 
 from sqlalchemy import select
@@ -9,6 +10,7 @@ from sqlalchemy.orm import Session
 from service.core.errors import Invalid, Refused
 from service.journal.actions import record
 from service.journal.acts import Act
+from service.journal.rules import plain
 from service.reference.materials import Material as Figures
 from service.reference.problem import ReferenceProblem
 from service.reference.shape import Place, read_table
@@ -26,16 +28,16 @@ BASE_UNIT = {"liquid": "uL", "solid": "mg"}
 
 
 def add_material(session: Session, act: Act, facts: Mapping[str, Any]) -> Material:
-    """Add a material of the house's own; refused when its code is taken, Invalid when its figures are wrong."""
+    """Add a material of the house's own; refused when its code is taken, Invalid for wrong figures."""
     if session.scalar(select(Material.id).where(Material.code == facts["code"])) is not None:
         raise Refused("name-taken", f"There is already a material with the code {facts['code']}.")
     figures = {name: value for name, value in facts.items() if name not in {"lead_time_days", "pack"}}
     figures |= {"base_unit": BASE_UNIT[facts["form"]], "rounding": OWN_ROUNDING}
     figures = {name: value for name, value in figures.items() if value is not None}
     try:
-        read_table(Figures, figures, Place("materials", facts["code"]))
+        figures = plain(asdict(read_table(Figures, figures, Place("materials", facts["code"]))))
     except ReferenceProblem as problem:
-        raise Invalid.at("#", str(problem)) from problem
+        raise Invalid.at(f"#/{problem.field.replace('.', '/')}", problem.detail) from problem
     if figures.get("nominal_g_per_l") and figures.get("content_fraction"):
         raise Invalid.at("#/content_fraction", "A material has a strength in g/L or a fraction, not both.")
     material = Material(

@@ -30,6 +30,7 @@ MATERIAL = (
     "created_at",
     "version",
 )
+WITH_MATERIAL: tuple[Any, ...] = (StockBatch, Material)
 
 
 def materials() -> Select[Any]:
@@ -73,9 +74,9 @@ def batch_by_id(session: Session, batch_id: str, *, lock: bool = False) -> Stock
     return found
 
 
-def batches(material: str | None, *, with_stock: bool) -> Select[StockBatch, Material]:
+def batches(material: str | None, *, with_stock: bool) -> Select[Any]:
     """Batches with their materials, of one material (code or id), all or those with something in them."""
-    found = select(StockBatch, Material).join(Material, Material.id == StockBatch.material_id)
+    found = select(*WITH_MATERIAL).join(Material, Material.id == StockBatch.material_id)
     if material is not None:
         found = found.where(is_material(material))
     return found.where(StockBatch.balance > 0, StockBatch.blocked.is_(False)) if with_stock else found

@@ -31,6 +31,7 @@ class Treatment(Versioned, Base):
     departure: Mapped[Text | None]
     override_reason: Mapped[Text | None]
     override_by: Mapped[Code | None]
+    trial_stems_reason: Mapped[Text | None]
     by: Mapped[Code]
 
 
@@ -42,6 +43,7 @@ class TreatmentLot(Base):
 
     treatment_id: Mapped[Id] = mapped_column(ForeignKey("treatment.id"), primary_key=True)
     lot_id: Mapped[Id] = mapped_column(ForeignKey("lot.id"), primary_key=True)
+    came_from: Mapped[str] = mapped_column(String(13))  # the state to go back to when nothing was started
 
 
 class TreatmentStep(Base):
@@ -58,6 +60,7 @@ class TreatmentStep(Base):
     treatment_id: Mapped[Id] = mapped_column(ForeignKey("treatment.id"), primary_key=True)
     n: Mapped[int] = mapped_column(primary_key=True)
     kind: Mapped[str] = mapped_column(String(10))
+    substance: Mapped[Code | None]  # what it puts into the water
     state: Mapped[str] = mapped_column(String(7))
     due_at: Mapped[Moment | None]
     started_at: Mapped[Moment | None]

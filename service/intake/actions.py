@@ -1,0 +1,153 @@
+"""Registering shipments and taking them in: every line becomes a lot."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from service.catalogue.models import Supplier
+from service.catalogue.queries import plants_by_ids
+from service.core.clock import local_day
+from service.core.errors import Invalid, Refused
+from service.core.house import House
+from service.intake import queries, rules
+from service.intake.models import Shipment, ShipmentLine
+from service.journal.actions import record
+from service.journal.acts import Act
+from service.lots.actions import enter_tub, lock_water_group, receive
+from service.lots.models import Lot
+from service.lots.moves import named_tub
+
+DETAILS = ("stems_per_bunch", "untied", "kept_in_wool", "bag", "supplier_treatment", "tub_id")
+
+
+def expect_shipment(
+    session: Session, act: Act, facts: Mapping[str, Any], lines: Sequence[Mapping[str, Any]]
+) -> Shipment:
+    """Register a shipment that is expected on a day; raises Invalid with the pointer of what is wrong."""
+    shipment = _register(session, act, facts["expected_on"], facts, lines)
+    after = {"code": shipment.code, "expected_on": shipment.expected_on, "lines": len(lines)}
+    record(session, act, "shipment.expected", [shipment], after=after)
+    return shipment
+
+
+def receive_shipment(
+    session: Session,
+    act: Act,
+    facts: Mapping[str, Any],
+    lines: Sequence[Mapping[str, Any]],
+    *,
+    share_water: bool,
+) -> Shipment:
+    """Register a shipment that is here, with its lots; raises as `expect_shipment` and `take_in`."""
+    _lock(session, act, lines)
+    shipment = _register(session, act, None, facts, lines)
+    _take_in(session, act, shipment, counts={}, share_water=share_water)
+    return shipment
+
+
+def take_in(
+    session: Session,
+    act: Act,
+    shipment: Shipment,
+    counts: Sequence[Mapping[str, Any]],
+    *,
+    share_water: bool,
+) -> None:
+    """Receive an expected shipment, with the units that were counted (0: the line did not come).
+
+    Raises Refused when it is here already or a tub refuses its lots, Invalid for a wrong count.
+    """
+    if shipment.received_at is not None:
+        raise Refused("already-received", "This shipment has been received already.")
+    lines = queries.lines_of(session, shipment.id)
+    found, reasons = rules.counted({line.n: line.quantity for line in lines}, counts)
+    if reasons:
+        raise Invalid(reasons[0].code, reasons[0].detail, reasons)
+    _lock(session, act, [line.details for line in lines])
+    _take_in(session, act, shipment, counts=found, share_water=share_water)
+
+
+def _register(
+    session: Session,
+    act: Act,
+    expected_on: date | None,
+    facts: Mapping[str, Any],
+    lines: Sequence[Mapping[str, Any]],
+) -> Shipment:
+    _check(session, facts["supplier_id"], lines)
+    # The house row makes numbering wait its turn: two shipments never get one code.
+    house = session.get_one(House, 1, with_for_update=True)
+    day = expected_on or local_day(act.at, house.time_zone)
+    code = rules.shipment_code(day, queries.next_number(session, day))
+    received_at = None if expected_on else act.at
+    shipment = Shipment(code=code, created_at=act.now, **{**facts, "received_at": received_at})
+    session.add(shipment)
+    session.flush()
+    for n, line in enumerate(lines, 1):
+        session.add(
+            ShipmentLine(
+                shipment_id=shipment.id,
+                n=n,
+                details={name: line[name] for name in DETAILS},
+                **{name: line[name] for name in ("plant_id", "quantity", "unit_of_sale")},
+            )
+        )
+    session.flush()
+    return shipment
+
+
+def _check(session: Session, supplier_id: str, lines: Sequence[Mapping[str, Any]]) -> None:
+    if session.get(Supplier, supplier_id) is None:
+        raise Invalid.at("#/supplier_id", "There is no such supplier.", code="unknown-supplier")
+    pointers: dict[str, str] = {}
+    for n, line in enumerate(lines):
+        pointers.setdefault(line["plant_id"], f"#/lines/{n}/plant_id")
+    plants_by_ids(session, pointers)
+    for tub_id, pointer in queries.tubs_named(lines).items():
+        named_tub(session, tub_id, pointer)
+    reasons = rules.line_reasons(lines)
+    if reasons:
+        raise Invalid(reasons[0].code, reasons[0].detail, reasons)
+
+
+def _lock(session: Session, act: Act, lines: Sequence[Mapping[str, Any]]) -> None:
+    lock_water_group(session, [], queries.tubs_named(lines), since=act.at)
+
+
+def _take_in(
+    session: Session, act: Act, shipment: Shipment, *, counts: Mapping[int, int], share_water: bool
+) -> None:
+    shipment.received_at = act.at
+    lots: dict[str, Lot] = {}
+    tubs: dict[str, list[Lot]] = {}
+    for line in queries.lines_of(session, shipment.id):
+        quantity = counts.get(line.n, line.quantity)
+        if quantity:
+            lot = _receive_line(session, act, shipment, line, quantity)
+            lots[lot.id] = lot
+            tubs.setdefault(line.details["tub_id"] or "", []).append(lot)
+    after = {"code": shipment.code, "lots": [lot.code for lot in lots.values()]}
+    record(session, act, "shipment.received", [shipment, *lots.values()], after=after)
+    for tub_id, together in tubs.items():
+        tub = named_tub(session, tub_id)
+        if tub is not None:
+            enter_tub(session, act, together, tub, share_water=share_water)
+
+
+def _receive_line(session: Session, act: Act, shipment: Shipment, line: ShipmentLine, quantity: int) -> Lot:
+    details = line.details
+    facts = {
+        "code": rules.lot_code(shipment.code, line.n),
+        "plant_id": line.plant_id,
+        "supplier_id": shipment.supplier_id,
+        "shipment_id": shipment.id,
+        "unit_of_sale": line.unit_of_sale,
+        "received": quantity,
+        "supplier_treatment_unknown": rules.treatment_unknown(details["supplier_treatment"]),
+        **{name: details[name] for name in ("stems_per_bunch", "untied", "kept_in_wool", "bag")},
+    }
+    lot = receive(session, act, facts)
+    line.lot_id = lot.id
+    return lot

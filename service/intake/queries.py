@@ -1,0 +1,98 @@
+"""Reading shipments with their lines and lots."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Integer, Select, cast, func, select
+from sqlalchemy.orm import Session
+
+from service.catalogue.models import Supplier
+from service.core.errors import NotFound
+from service.intake.models import Shipment, ShipmentLine
+from service.intake.rules import code_prefix
+from service.lots.models import Lot
+
+SHIPMENT = ("id", "code", "expected_on", "received_at", "documents", "note", "created_at", "version")
+LINE = ("n", "plant_id", "quantity", "unit_of_sale", "lot_id")
+NAMES = (*SHIPMENT, "supplier_id", "supplier_name")
+
+
+def shipments(*, supplier: str | None, expected: bool | None) -> Select[Any]:
+    """Shipments, of one supplier or all; `expected`: only those not yet received (or received)."""
+    found = _shipment_rows()
+    if supplier is not None:
+        found = found.where(Shipment.supplier_id == supplier)
+    if expected is not None:
+        missing = Shipment.received_at.is_(None)
+        found = found.where(missing if expected else ~missing)
+    return found
+
+
+def shipment_shape(row: Sequence[Any]) -> dict[str, Any]:
+    """A shipment as answered in lists."""
+    found = dict(zip(NAMES, row, strict=True))
+    supplier = {"id": found.pop("supplier_id"), "name": found.pop("supplier_name")}
+    return {**found, "supplier": supplier}
+
+
+def shipment_view(session: Session, shipment_id: str) -> dict[str, Any]:
+    """One shipment as answered, with its lines and lots; raises NotFound."""
+    row = session.execute(_shipment_rows().where(Shipment.id == shipment_id)).one_or_none()
+    if row is None:
+        raise NotFound("shipment")
+    lines = session.execute(
+        select(*(getattr(ShipmentLine, name) for name in LINE), ShipmentLine.details)
+        .where(ShipmentLine.shipment_id == shipment_id)
+        .order_by(ShipmentLine.n)
+    ).all()
+    lots = session.execute(
+        select(Lot.id, Lot.code, Lot.state)
+        .join(ShipmentLine, ShipmentLine.lot_id == Lot.id)
+        .where(ShipmentLine.shipment_id == shipment_id)
+        .order_by(ShipmentLine.n)
+    ).all()
+    return {
+        **shipment_shape(row),
+        "lines": [{**dict(zip(LINE, line[:-1], strict=True)), **line[-1]} for line in lines],
+        "lots": [dict(lot._mapping) for lot in lots],
+    }
+
+
+def shipment_by_id(session: Session, shipment_id: str, *, lock: bool = False) -> Shipment:
+    """One shipment; raises NotFound."""
+    found = session.get(Shipment, shipment_id, with_for_update=lock or None)
+    if found is None:
+        raise NotFound("shipment")
+    return found
+
+
+def lines_of(session: Session, shipment_id: str) -> list[ShipmentLine]:
+    """The lines of a shipment in order."""
+    return list(
+        session.scalars(
+            select(ShipmentLine).where(ShipmentLine.shipment_id == shipment_id).order_by(ShipmentLine.n)
+        )
+    )
+
+
+def next_number(session: Session, day: date) -> int:
+    """The number of the next shipment of that day's year; the caller holds the house row."""
+    prefix = code_prefix(day)
+    number = cast(func.substr(Shipment.code, len(prefix) + 1), Integer)
+    return (session.scalar(select(func.max(number)).where(Shipment.code.startswith(prefix))) or 0) + 1
+
+
+def tubs_named(lines: Sequence[Mapping[str, Any]]) -> dict[str, str]:
+    """The tubs that the lines name, each with the pointer of its first naming."""
+    found: dict[str, str] = {}
+    for n, line in enumerate(lines):
+        if line["tub_id"] is not None:
+            found.setdefault(line["tub_id"], f"#/lines/{n}/tub_id")
+    return found
+
+
+def _shipment_rows() -> Select[Any]:
+    return select(*(getattr(Shipment, name) for name in SHIPMENT), Supplier.id, Supplier.name).join(
+        Supplier, Supplier.id == Shipment.supplier_id
+    )

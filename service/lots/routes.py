@@ -1,0 +1,132 @@
+"""Addresses of lots: the list, one lot, and what is done to it."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Response
+
+from service.accounts.rules import BENCH, MANAGERS, READERS, STAFF
+from service.core.house import house
+from service.core.http import allow, answer, created, match, router, session
+from service.core.pages import listed, page, page_of
+from service.journal.web import act_from, facts
+from service.lots import actions, holds, moves, queries, schemas, units
+from service.lots.models import Lot
+from service.lots.periods import received_between
+from service.lots.shapes import listed_lot
+
+blueprint = router("lots", "Lots and what is done to them.")
+
+
+@blueprint.route("/lots")
+@allow(READERS)
+@blueprint.arguments(schemas.LotQuery, location="query")
+@blueprint.response(200, page_of(schemas.ListedLotOut))
+def list_lots(asked: Mapping[str, Any]) -> Response:
+    """List lots, oldest receipt first."""
+    statement = queries.lots(received_between(asked, house(session()).time_zone))
+    return listed(page(session(), statement, [Lot.received_at, Lot.id], asked), listed_lot)
+
+
+@blueprint.route("/lots/<id:lot_id>")
+@allow(READERS)
+@blueprint.response(200, schemas.LotOut)
+def show_lot(lot_id: str) -> Response:
+    """Show a lot."""
+    return _shown(queries.lot_by_id(session(), lot_id))
+
+
+@blueprint.route("/lots/<id:lot_id>/moves", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(schemas.MoveIn)
+@blueprint.response(200, schemas.LotOut)
+def move_lot(body: Mapping[str, Any], lot_id: str) -> Response:
+    """Move a lot to another tub, or a cleared one back to quarantine."""
+    act = act_from(body)
+    lot = actions.lot_for_change(session(), lot_id, _tubs(body), since=act.at)
+    match(lot)
+    moves.move(session(), act, lot, **facts(body))
+    return _shown(lot)
+
+
+@blueprint.route("/lots/<id:lot_id>/repack", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(schemas.RepackIn)
+@blueprint.response(200, schemas.LotOut)
+def repack_lot(body: Mapping[str, Any], lot_id: str) -> Response:
+    """Make other units of a lot's units, or correct a miscount."""
+    lot = actions.lot_for_change(session(), lot_id)
+    match(lot)
+    units.repack(session(), act_from(body), lot, **facts(body))
+    return _shown(lot)
+
+
+@blueprint.route("/lots/<id:lot_id>/splits", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(schemas.SplitIn)
+@blueprint.response(201, schemas.LotOut)
+def split_lot(body: Mapping[str, Any], lot_id: str) -> Response:
+    """Split a part off a lot; answers the new lot."""
+    act = act_from(body)
+    lot = actions.lot_for_change(session(), lot_id, _tubs(body), since=act.at)
+    match(lot)
+    child = units.split(session(), act, lot, **facts(body))
+    return created(queries.lot_view(session(), child.id), f"/lots/{child.id}", child)
+
+
+@blueprint.route("/lots/<id:lot_id>/losses", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(schemas.LossIn)
+@blueprint.response(200, schemas.LotOut)
+def lose_plants(body: Mapping[str, Any], lot_id: str) -> Response:
+    """Write off plants that were lost."""
+    lot = actions.lot_for_change(session(), lot_id)
+    match(lot)
+    units.lose(session(), act_from(body), lot, **facts(body))
+    return _shown(lot)
+
+
+@blueprint.route("/lots/<id:lot_id>/rejection", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(schemas.RejectionIn)
+@blueprint.response(200, schemas.LotOut)
+def reject_lot(body: Mapping[str, Any], lot_id: str) -> Response:
+    """Destroy or return all that is left of a lot."""
+    lot = actions.lot_for_change(session(), lot_id)
+    match(lot)
+    units.reject(session(), act_from(body), lot, **facts(body))
+    return _shown(lot)
+
+
+@blueprint.route("/lots/<id:lot_id>/holds", methods=["POST"])
+@allow(STAFF)
+@blueprint.arguments(schemas.HoldIn)
+@blueprint.response(201, schemas.HoldOut)
+def hold_lot(body: Mapping[str, Any], lot_id: str) -> Response:
+    """Put a lot on hold."""
+    lot = actions.lot_for_change(session(), lot_id)
+    match(lot)
+    hold = holds.place_hold(session(), act_from(body), lot, **facts(body))
+    shown = {name: getattr(hold, name) for name in ("id", "lot_id", "cause", "reason", "since")}
+    return created(shown, f"/lots/{lot.id}/holds/{hold.id}", lot)
+
+
+@blueprint.route("/lots/<id:lot_id>/holds/<id:hold_id>", methods=["DELETE"])
+@allow(MANAGERS)
+@blueprint.arguments(schemas.LiftQuery, location="query")
+@blueprint.response(200, schemas.LotOut)
+def lift_hold(asked: Mapping[str, Any], lot_id: str, hold_id: str) -> Response:
+    """Lift a hold, saying why; If-Match takes the lot's ETag."""
+    lot = actions.lot_for_change(session(), lot_id)
+    match(lot, required=True)
+    hold = queries.hold_by_id(session(), lot_id, hold_id)
+    holds.lift_hold(session(), act_from({}), lot, hold, reason=asked["reason"])
+    return _shown(lot)
+
+
+def _shown(lot: Lot) -> Response:
+    return answer(queries.lot_view(session(), lot.id), thing=lot)
+
+
+def _tubs(body: Mapping[str, Any]) -> list[str]:
+    return [body["tub_id"]] if body["tub_id"] else []

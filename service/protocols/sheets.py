@@ -1,0 +1,312 @@
+"""Mixing sheets: what to measure, in which order, with which cautions; pure, stores nothing."""
+
+from collections.abc import Callable, Mapping, MutableMapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from service.core.reasons import Reason
+from service.protocols import measures
+from service.protocols.figures import Figures
+from service.protocols.mixing import Mix, mix
+from service.protocols.rules import BATHS, Kind
+from service.protocols.spent import neutraliser
+from service.science.amounts import Amount
+from service.science.chlorine import neutraliser_g
+from service.stores.rules import BatchToday
+
+Batches = Mapping[str, Sequence[BatchToday]]
+Sentences = Callable[..., Sequence[str]]
+
+
+@dataclass(frozen=True)
+class Need:
+    """What a step takes from a batch, in base units; `batch_id` None is what no batch holds."""
+
+    n: int
+    material_code: str
+    batch_id: str | None
+    base_units: int
+    base_unit: str
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What there is to mix with: figures of the materials, their batches in the order of use.
+
+    `residue_mg_per_l` is what a test read in the rinse water, for a neutralising step; `sentences` gives the
+    general cautions for substances.
+    """
+
+    figures: Mapping[str, Figures]
+    batches: Batches
+    sentences: Sentences = field(default=lambda *substances: ())
+    residue_mg_per_l: float | None = None
+
+
+@dataclass(frozen=True)
+class StepSheet:
+    """The sheet of one step: its documented shape, its mix, None when it takes no material."""
+
+    n: int
+    document: dict[str, Any]
+    mix: Mix | None
+
+    @property
+    def needs(self) -> list[Need]:
+        """What it takes from the stock."""
+        return [] if self.mix is None else _needs(self.n, self.mix)
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A whole sheet: its documented shape, what stands against it, what it takes from the stock."""
+
+    document: dict[str, Any]
+    steps: tuple[StepSheet, ...]
+
+    @property
+    def blocks(self) -> list[Reason]:
+        """Why nothing of the kind may be mixed."""
+        return [block for step in self.steps if step.mix for block in step.mix.blocks]
+
+    @property
+    def needs(self) -> list[Need]:
+        """What all its steps take from the stock."""
+        return [need for step in self.steps for need in step.needs]
+
+    @property
+    def shortages(self) -> list[Reason]:
+        """What is missing, as reasons."""
+        return [_shortage(step.mix) for step in self.steps if step.mix and step.mix.missing]
+
+
+def sheet(
+    content: Mapping[str, Any],
+    bench: Bench,
+    *,
+    code: str,
+    number: int,
+    water_volume_l: float,
+    computed_for: datetime,
+    reference_version: str | None,
+    only: int | None = None,
+) -> Sheet:
+    """The mixing sheet of a protocol version for a volume of water, at the strengths in `bench`.
+
+    Volumes are made up to, so that stock and water together fill the bath. `only` takes one step of it.
+    """
+    left = {batch.batch_id: batch.balance for found in bench.batches.values() for batch in found}
+    steps = tuple(
+        step_sheet(content, step, bench, water_volume_l, left)
+        for step in content["steps"]
+        if only in {None, step["n"]}
+    )
+    mixes = [step.mix for step in steps if step.mix]
+    document = {
+        "protocol": code,
+        "version": number,
+        "water_volume": measures.litres(water_volume_l),
+        "computed_for": computed_for,
+        "reference_version": reference_version,
+        "cautions": _cautions(content, bench, mixes),
+        "warnings": [warning for found in mixes for warning in found.warnings],
+        "protective_wear": list(content.get("protective_wear", ())),
+        "neutraliser": neutraliser(content, water_volume_l),
+        "disposal": content["disposal"],
+        "enough": not any(found.missing for found in mixes),
+        "shortages": [
+            {
+                "material": found.figures.code,
+                "missing": measures.amount(found.missing, found.figures.unit),
+            }
+            for found in mixes
+            if found.missing
+        ],
+        "steps": [step.document for step in steps],
+    }
+    return Sheet(document, steps)
+
+
+def mixing_sheet(
+    content: Mapping[str, Any],
+    *,
+    code: str,
+    number: int,
+    water_volume_l: float,
+    bench: Bench,
+    computed_for: datetime,
+    reference_version: str | None,
+) -> dict[str, Any]:
+    """The documented shape of the sheet; `sheet` gives its parts as well."""
+    return sheet(
+        content,
+        bench,
+        code=code,
+        number=number,
+        water_volume_l=water_volume_l,
+        computed_for=computed_for,
+        reference_version=reference_version,
+    ).document
+
+
+def step_needs(content: Mapping[str, Any], n: int, water_volume_l: float, bench: Bench) -> list[Need]:
+    """What step `n` takes from which batch."""
+    left = {batch.batch_id: batch.balance for found in bench.batches.values() for batch in found}
+    step = next(step for step in content["steps"] if step["n"] == n)
+    return step_sheet(content, step, bench, water_volume_l, left).needs
+
+
+def step_sheet(
+    content: Mapping[str, Any],
+    step: Mapping[str, Any],
+    bench: Bench,
+    water_volume_l: float,
+    left: MutableMapping[str, int],
+) -> StepSheet:
+    """The sheet of one step; `left` (base units in each batch) is lessened by what it takes."""
+    volume_l = water_volume_l * step.get("volume_share", 1.0)
+    found = _mix(step, bench, volume_l, left)
+    duration = {name: measures.seconds(step["duration"][f"{name}_s"]) for name in ("target", "min", "max")}
+    document = {
+        "n": step["n"],
+        "kind": step["kind"],
+        "title": step.get("title"),
+        "instructions": step.get("instructions"),
+        "duration": duration,
+        "water": measures.litres(volume_l),
+        "order": _order(step, found, volume_l),
+        "result": None,
+        "amounts": [],
+    }
+    if found is not None:
+        document |= {"result": _result(found), "amounts": measures.lines(found)}
+    return StepSheet(step["n"], document, found)
+
+
+def materials_of(content: Mapping[str, Any]) -> list[str]:
+    """The codes of the materials that the steps take, in their order."""
+    return list(dict.fromkeys(step["material"] for step in content["steps"] if step.get("material")))
+
+
+def _mix(
+    step: Mapping[str, Any], bench: Bench, volume_l: float, left: MutableMapping[str, int]
+) -> Mix | None:
+    material = step.get("material")
+    if material is None:
+        return None
+    neutralising = step["kind"] == Kind.NEUTRALISE
+    target = _target_mg_per_l(step, bench.residue_mg_per_l if neutralising else None)
+    return mix(
+        bench.figures[material],
+        target_mg_per_l=target,
+        volume_l=volume_l,
+        batches=bench.batches.get(material, ()),
+        left=left,
+        neutralising=neutralising,
+    )
+
+
+def _target_mg_per_l(step: Mapping[str, Any], measured_mg_per_l: float | None) -> float:
+    dose = step.get("dose")
+    if dose is not None:
+        return float(dose["value"]) * (1000 if dose["unit"] == "g/L" else 1)
+    residue = step["assumed_residue"]["value"] if measured_mg_per_l is None else measured_mg_per_l
+    # Grams for one litre are the concentration in g/L.
+    return 1000 * neutraliser_g(step["agent"], residue, 1.0, "rinse")
+
+
+def _result(found: Mix) -> dict[str, Any]:
+    result: dict[str, Any] = {
+        "substance": found.figures.substance,
+        "value": round(found.result_mg_per_l, 4),
+        "unit": "mg/L",
+    }
+    element = found.figures.element
+    if element and found.figures.substance != "copper":
+        symbol, share = element
+        result["element"] = {
+            "symbol": symbol,
+            "value": round(found.result_mg_per_l * share, 4),
+            "unit": "mg/L",
+        }
+    return result
+
+
+def _order(step: Mapping[str, Any], found: Mix | None, volume_l: float) -> list[str]:
+    total = measures.words(measures.litres(volume_l))
+    if found is None:
+        return [step["instructions"]] if step.get("instructions") else []
+    figures = found.figures
+    wear = ", ".join(figures.wear) or "Gloves"
+    if found.figures.form == "liquid":
+        stock_l = sum(portion.measured.value for portion in found.portions) / 1000
+        water = f"Fill in {measures.words(measures.litres(max(volume_l - stock_l, 0)))} of cold water."
+    else:
+        water = f"Fill in most of {total} of water."
+    pours = [
+        f"Measure {measures.words(measures.amount(portion.measured.value, figures.unit))} of {figures.name} "
+        f"with the {portion.device.name} and add it to the water, never the water to it."
+        for portion in found.portions
+    ]
+    ends = [
+        f"Make up to {total}, stir.",
+        "Label the tub: material, mg/L, time, initials, time to discard.",
+    ]
+    if step["kind"] in BATHS:
+        ends.append("Only now put the plants in, and start the timer.")
+    return [f"Put on: {wear}. Open a window.", water, *pours, *ends]
+
+
+def _cautions(content: Mapping[str, Any], bench: Bench, mixes: Sequence[Mix]) -> list[str]:
+    substances = {found.figures.substance for found in mixes}
+    said = [
+        *content["cautions"],
+        *bench.sentences(*sorted(substances)),
+        *(caution for found in mixes for caution in found.figures.cautions),
+    ]
+    return list(dict.fromkeys(said))
+
+
+def _needs(n: int, found: Mix) -> list[Need]:
+    figures = found.figures
+    return [
+        Need(
+            n,
+            figures.code,
+            None if portion.batch is None else portion.batch.batch_id,
+            portion.base_units,
+            figures.base_unit,
+        )
+        for portion in found.portions
+    ]
+
+
+def _shortage(found: Mix) -> Reason:
+    figures = found.figures
+    total = sum(portion.measured.value for portion in found.portions)
+    have = sum(portion.measured.value for portion in found.portions if portion.batch is not None)
+    needed, there = (measures.words(measures.amount(value, figures.unit)) for value in (total, have))
+    detail = f"Not enough usable {figures.name}: {needed} needed, {there} there."
+    return Reason("insufficient-stock", detail, needed=needed, have=there)
+
+
+def freeze(value: Any) -> Any:
+    """A sheet as it can be kept in JSON; amounts become value and unit, moments text."""
+    if isinstance(value, Amount):
+        return {"value": float(value.value), "unit": value.unit}
+    if isinstance(value, Mapping):
+        return {name: freeze(item) for name, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [freeze(item) for item in value]
+    return value.isoformat() if isinstance(value, datetime) else value
+
+
+def thaw(value: Any) -> Any:
+    """A kept sheet with its amounts again, so that they are shown in the asked units."""
+    if isinstance(value, Mapping):
+        if set(value) == {"value", "unit"}:
+            return Amount(Decimal(str(value["value"])), value["unit"])
+        return {name: thaw(item) for name, item in value.items()}
+    return [thaw(item) for item in value] if isinstance(value, list) else value

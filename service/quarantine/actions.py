@@ -1,0 +1,97 @@
+"""Keeping clocks and release days up with the facts: at once for clocks, by owed jobs for days."""
+
+from collections.abc import Collection, Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import select, update
+from sqlalchemy.orm import Session
+
+from service.core.jobs import owe
+from service.journal.actions import Note
+from service.lots.models import Lot
+from service.quarantine.evidence import clocks
+from service.quarantine.queries import LIVING, columns, lots_ever_in, projection, within_reach
+from service.tubs.models import Tub
+
+JOB = "project_tub"
+ALONE = "lot:"
+ONLY_THE_DAY = frozenset({"tub.temperatures_recorded", "tub.temperature_voided"})
+REACHING = frozenset({"inspection.found_live", "inspection.voided"})
+
+
+def follow(session: Session, note: Note) -> None:
+    """Reaction: set the clocks of the lots that a fact concerns anew and owe their release days.
+
+    Of an act on a tub only the lots that nobody else holds are touched: lots are locked before tubs
+    everywhere else, so waiting here would be a deadlock. The owed job comes to the others.
+    """
+    about = [thing for thing in note.about if isinstance(thing, Lot)]
+    ids = _concerned(session, note, about)
+    for key in _keys(session, ids):
+        owe(session, JOB, key, note.act.now, {"key": key})
+    wanted = select(Lot).where(Lot.id.in_(ids)).order_by(Lot.id).with_for_update(skip_locked=not about)
+    lots = session.scalars(wanted).all()
+    if note.kind not in ONLY_THE_DAY:
+        _wind(session, lots, {lot.id for lot in about})
+    session.execute(
+        update(Lot)
+        .where(Lot.id.in_([lot.id for lot in lots]))
+        .values(release_day_stale=True)
+        .execution_options(synchronize_session="evaluate")
+    )
+
+
+def project_tub(session: Session, payload: Mapping[str, Any], now: datetime) -> None:
+    """Job: store the projection of the lots of one tub, or of one lot that stands in none."""
+    key = payload["key"]
+    wanted = Lot.id == key.removeprefix(ALONE) if key.startswith(ALONE) else Lot.tub_id == key
+    lots = session.scalars(
+        select(Lot)
+        .where(wanted, LIVING)
+        .order_by(Lot.id)
+        .with_for_update()
+        .execution_options(populate_existing=True)
+    ).all()
+    for lot_id, found in projection(session, lots, now).items():
+        lot = session.get_one(Lot, lot_id)
+        lot.release_day_computed_at, lot.release_day_stale = now, False
+        started, lot.release_day, lot.next_look_at, lot.decidable = columns(session, lot, found, now)
+        if lot.clock_started_at != started:
+            lot.clock_started_at = started
+            lot.version += 1
+
+
+def project_all(session: Session, _payload: Mapping[str, Any], now: datetime) -> None:
+    """Job of the night: owe the projection of every tub with lots in it, and of lots in none."""
+    for key in _keys(session, session.scalars(select(Lot.id).where(LIVING)).all()):
+        owe(session, JOB, key, now, {"key": key})
+
+
+def _concerned(session: Session, note: Note, about: Sequence[Lot]) -> set[str]:
+    ids = {lot.id for lot in about}
+    if not about:
+        ids |= set(lots_ever_in(session, [thing.id for thing in note.about if isinstance(thing, Tub)]))
+    if note.kind in REACHING:
+        ids |= within_reach(session, about, note.act.at)
+    return set(session.scalars(select(Lot.id).where(Lot.id.in_(ids), LIVING)))
+
+
+def _keys(session: Session, ids: Collection[str]) -> set[str]:
+    rows = session.execute(select(Lot.id, Lot.tub_id).where(Lot.id.in_(ids))).all()
+    return {_key(row.id, row.tub_id) for row in rows}
+
+
+def _wind(session: Session, lots: Sequence[Lot], told: Collection[str]) -> None:
+    for lot_id, clock in clocks(session, lots).items():
+        lot = session.get_one(Lot, lot_id)
+        if lot.clock_started_at == clock.started_at:
+            continue
+        lot.clock_started_at = clock.started_at
+        if lot_id not in told:
+            lot.version += 1  # what is answered about it has changed, though no entry is about it
+    session.flush()
+
+
+def _key(lot_id: str, tub_id: str | None) -> str:
+    return tub_id or f"{ALONE}{lot_id}"

@@ -1,0 +1,200 @@
+"""Everything that the quarantine of lots is judged by, gathered for many lots in few statements."""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from service.catalogue.models import Plant, Supplier
+from service.catalogue.queries import pest_figures
+from service.inspections.queries import Look, looks_of
+from service.lots.models import Lot, Stay
+from service.lots.queries import contacts_of, lineages, stays_of
+from service.quarantine.rules import ADULT_METHODS, Clock, ClockFacts, FindNearby, Kill, clock
+from service.quarantine.rules_looks import look_counts
+from service.quarantine.rules_release import Log, Projection, Wait, project
+from service.quarantine.rules_wait import PlantFacts, wait
+from service.quarantine.water import Meeting, meetings
+from service.reference.loader import shipped
+from service.reference.policies import Policy
+from service.science.development import Reading
+from service.treatments.queries import TreatmentFact, treatment_facts
+from service.treatments.rules import adult_step_ended_at, adults_credited_at, soaks
+from service.tubs.models import Tub
+from service.tubs.queries import forecast_c, readings
+
+FLANK = timedelta(hours=30)  # a reading so long before the clock's start may still speak for it
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What is known of one lot, and what follows from it."""
+
+    lot: Lot
+    treatments: Sequence[TreatmentFact]
+    looks: Sequence[Look]
+    stays: Sequence[Stay]
+    counted: Sequence[datetime]
+    clock: Clock
+    wait: Wait
+    projection: Projection
+
+
+def clocks(session: Session, lots: Sequence[Lot]) -> dict[str, Clock]:
+    """The clock of each lot, from facts."""
+    return {lot_id: clock(facts.clock) for lot_id, facts in _clock_facts(session, lots).items()}
+
+
+def evidence(session: Session, lots: Sequence[Lot], at: datetime, policy: Policy) -> dict[str, Evidence]:
+    """The evidence about each lot under a policy, as judged at a moment."""
+    facts, plants = _clock_facts(session, lots, at), _plants(session, lots)
+    stays, pests = stays_of(session, [lot.id for lot in lots]), pest_figures(session)
+    started = {lot.id: clock(facts[lot.id].clock) for lot in lots}
+    logs = _logs(session, lots, stays, started, at)
+    found = {}
+    for lot in lots:
+        known = facts[lot.id]
+        spells = [spell for fact in known.treatments for spell in soaks(fact)]
+        waited = wait(
+            policy,
+            pests,
+            plants[lot.id],
+            known.findings,
+            spells,
+            treated=started[lot.id].treated,
+            detection=shipped().detection,
+        )
+        counted = [look.at for look in known.looks if look.at <= at and _counts(look, waited)]
+        projection = project(
+            started[lot.id], waited, logs[lot.id], counted, repacked_at=lot.repacked_at, now=at
+        )
+        found[lot.id] = Evidence(
+            lot, known.treatments, known.looks, stays[lot.id], counted, started[lot.id], waited, projection
+        )
+    return found
+
+
+@dataclass(frozen=True)
+class _Facts:
+    clock: ClockFacts
+    treatments: Sequence[TreatmentFact]
+    looks: Sequence[Look]
+    findings: Sequence[tuple[str, str, int]]  # pest, stage, live; of the lot and of finds that reach it
+
+
+def _clock_facts(session: Session, lots: Sequence[Lot], at: datetime | None = None) -> dict[str, _Facts]:
+    ids = [lot.id for lot in lots]
+    met, contacts = meetings(session, ids), contacts_of(session, ids)
+    looks = looks_of(session, {*ids, *(meeting.other_id for found in met.values() for meeting in found)})
+    treatments = _treatments(session, ids)
+    found = {}
+    for lot in lots:
+        own, near = looks[lot.id], _nearby(met[lot.id], looks)
+        known = ClockFacts(
+            received_at=lot.received_at,
+            kills=[kill for fact in treatments[lot.id] for kill in _kills(fact)],
+            finds=[look.at for look in own if not look.clean],
+            nearby=[find for find, _ in near],
+            contacts=[contact.at for contact in contacts[lot.id]],
+            adult_looks=[look.at for look in own if _for_adults(look) and (at is None or look.at <= at)],
+        )
+        seen = [find for look in [*own, *(look for _, look in near)] for find in look.findings]
+        findings = [(find.pest, find.stage, find.live) for find in seen]
+        found[lot.id] = _Facts(known, treatments[lot.id], own, findings)
+    return found
+
+
+def _treatments(session: Session, ids: Collection[str]) -> dict[str, list[TreatmentFact]]:
+    """Of the lots and, up to the split, of the lots they were split from."""
+    forebears = lineages(session, ids)
+    wanted = {*ids, *(lot_id for chain in forebears.values() for lot_id, _ in chain)}
+    facts = treatment_facts(session, wanted)
+    found = {}
+    for lot_id in ids:
+        known = {fact.treatment_id: fact for fact in facts.get(lot_id, ())}
+        for forebear, until in forebears[lot_id]:
+            known |= {
+                f.treatment_id: f for f in facts.get(forebear, ()) if f.started_at and f.started_at <= until
+            }
+        found[lot_id] = list(known.values())
+    return found
+
+
+def _kills(fact: TreatmentFact) -> list[Kill]:
+    steps = {step["n"] for step in fact.content["steps"] if step.get("kills_adults")}
+    if not any(step.n in steps and step.started_at for step in fact.steps):
+        return []
+    return [Kill(fact.protocol_code, adult_step_ended_at(fact), adults_credited_at(fact))]
+
+
+def _for_adults(look: Look) -> bool:
+    return look.clean and look.method in ADULT_METHODS
+
+
+def _nearby(met: Sequence[Meeting], looks: Mapping[str, Sequence[Look]]) -> list[tuple[FindNearby, Look]]:
+    return [
+        (FindNearby(look.at, min(look.at, meeting.until)), look)
+        for meeting in met
+        for look in looks[meeting.other_id]
+        if not look.clean and meeting.since <= look.at
+    ]
+
+
+def _counts(look: Look, waited: Wait) -> bool:
+    return look.clean and look_counts(
+        look.method, look.sample_size, look.lot_size or 0, full=look.full, plan=waited.looks
+    )
+
+
+def _plants(session: Session, lots: Sequence[Lot]) -> dict[str, PlantFacts]:
+    rows = session.execute(
+        select(Lot.id, Lot.unit_of_sale, Lot.kept_in_wool, Plant.look_class, Supplier.outdoor_grown)
+        .join(Plant, Plant.id == Lot.plant_id)
+        .join(Supplier, Supplier.id == Lot.supplier_id)
+        .where(Lot.id.in_([lot.id for lot in lots]))
+    ).all()
+    return {
+        row.id: PlantFacts(
+            row.look_class, row.unit_of_sale, kept_in_wool=row.kept_in_wool, outdoor=row.outdoor_grown
+        )
+        for row in rows
+    }
+
+
+def _logs(
+    session: Session,
+    lots: Sequence[Lot],
+    stays: Mapping[str, Sequence[Stay]],
+    started: Mapping[str, Clock],
+    at: datetime,
+) -> dict[str, Log]:
+    """Each lot's log along its stays; the readings of a tub are read once for all its lots."""
+    since: dict[str, datetime] = {}
+    for lot in lots:
+        for stay in stays[lot.id]:
+            start = started[lot.id].started_at
+            if start is not None and (stay.left_at is None or stay.left_at > start):
+                since[stay.tub_id] = min(start, since.get(stay.tub_id, start))
+    of_tub = {tub_id: readings(session, tub_id, start - FLANK, at) for tub_id, start in since.items()}
+    expected = _forecasts(session, {lot.tub_id for lot in lots if lot.tub_id}, at)
+    return {
+        lot.id: Log(_along(stays[lot.id], of_tub), expected.get(lot.tub_id) if lot.tub_id else None)
+        for lot in lots
+    }
+
+
+def _along(stays: Sequence[Stay], of_tub: Mapping[str, Sequence[Reading]]) -> list[Reading]:
+    return [
+        reading
+        for stay in stays
+        for reading in of_tub.get(stay.tub_id, ())
+        if stay.entered_at <= reading.at and (stay.left_at is None or reading.at <= stay.left_at)
+    ]
+
+
+def _forecasts(session: Session, tub_ids: Collection[str], at: datetime) -> dict[str, Any]:
+    tubs = session.scalars(select(Tub).where(Tub.id.in_(tub_ids))).all()
+    return {tub.id: forecast_c(session, tub, at) for tub in tubs}

@@ -1,0 +1,100 @@
+"""Reading quarantine: policies, the projection of lots, and whether what is stored is still true."""
+
+from collections.abc import Collection, Sequence
+from datetime import date, datetime
+
+from sqlalchemy import or_, select
+from sqlalchemy.orm import Session
+
+from service.core.clock import first_day_after
+from service.core.errors import NotFound
+from service.core.house import house
+from service.lots.models import Lot, Stay
+from service.lots.queries import reach_since_clock
+from service.lots.rules import ENDED
+from service.quarantine.evidence import evidence
+from service.quarantine.models import Policy
+from service.quarantine.rules_release import Projection
+from service.quarantine.water import meetings
+from service.reference import policies as reference
+from service.reference.shape import Place, read_table
+
+STANDARD = "standard"
+LIVING = Lot.state.not_in([state.value for state in ENDED])
+
+
+def policy(session: Session, code: str = STANDARD, number: int | None = None) -> Policy:
+    """A version of a policy, the newest unless numbered; raises NotFound."""
+    wanted = select(Policy).where(Policy.code == code).order_by(Policy.number.desc()).limit(1)
+    found = session.scalars(wanted if number is None else wanted.where(Policy.number == number)).first()
+    if found is None:
+        raise NotFound("policy")
+    return found
+
+
+def figures(found: Policy) -> reference.Policy:
+    """The figures of a policy version."""
+    return read_table(reference.Policy, found.content, Place("policy", found.code))
+
+
+def projection(session: Session, lots: Sequence[Lot], now: datetime) -> dict[str, Projection]:
+    """When each lot can be released under the standard policy, as far as is known."""
+    rules = figures(policy(session))
+    return {lot_id: found.projection for lot_id, found in evidence(session, lots, now, rules).items()}
+
+
+def release_day(session: Session, found: Projection) -> date | None:
+    """The first local day that starts after the computed moment."""
+    if found.release_at is None:
+        return None
+    return first_day_after(found.release_at, house(session).time_zone)
+
+
+def lots_ever_in(session: Session, tub_ids: Collection[str]) -> list[str]:
+    """Ids of the living lots that stand or stood in these tubs."""
+    stayed = select(Stay.lot_id).where(Stay.tub_id.in_(tub_ids))
+    wanted = select(Lot.id).where(or_(Lot.tub_id.in_(tub_ids), Lot.id.in_(stayed)), LIVING)
+    return list(session.scalars(wanted.order_by(Lot.id)))
+
+
+def within_reach(session: Session, lots: Sequence[Lot], at: datetime) -> set[str]:
+    """Ids of all lots whose clock a find in `lots` may move: those that ever shared water with them."""
+    met = meetings(session, [lot.id for lot in lots])
+    others = {meeting.other_id for found in met.values() for meeting in found}
+    return others | {lot.id for lot in reach_since_clock(session, lots, at)}
+
+
+def projection_differs(session: Session, now: datetime) -> list[str]:
+    """Codes of the living lots whose stored projection is not what the facts give for its moment.
+
+    A projection that is marked stale is expected to differ; `now` stands in where none was stored yet.
+    """
+    lots = session.scalars(select(Lot).where(LIVING, Lot.release_day_stale.is_(False)).order_by(Lot.id)).all()
+    moments = {lot.release_day_computed_at or now for lot in lots}
+    fresh = {
+        moment: projection(session, [lot for lot in lots if lot.release_day_computed_at == moment], moment)
+        for moment in moments
+    }
+    return [
+        lot.code
+        for lot in lots
+        if _stored(lot) != columns(session, lot, fresh[lot.release_day_computed_at or now][lot.id], now)
+    ]
+
+
+Columns = tuple[datetime | None, date | None, datetime | None, bool]
+
+
+def columns(session: Session, lot: Lot, found: Projection, now: datetime) -> Columns:
+    """What is stored of a projection: clock, release day, next look, whether it can be decided."""
+    moment = lot.release_day_computed_at or now
+    return (
+        found.clock_started_at,
+        release_day(session, found),
+        found.next_look_at,
+        lot.state == "in_quarantine" and found.decidable(moment),
+    )
+
+
+def _stored(lot: Lot) -> Columns:
+    return lot.clock_started_at, lot.release_day, lot.next_look_at, lot.decidable

@@ -1,0 +1,125 @@
+"""What a lot waits for under a policy: which pests, how long, and which looks it owes."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from decimal import Decimal
+from typing import Any
+
+from service.quarantine.rules_looks import LookPlan
+from service.quarantine.rules_release import Awaited, Wait
+from service.reference.detection import Detection
+from service.reference.policies import Policy
+from service.science.credit import Spell
+from service.science.development import Development
+
+UNCOUNTED_UNITS = frozenset({"portion", "mat"})
+MOSS = "moss_fine"
+
+
+@dataclass(frozen=True)
+class PlantFacts:
+    """How a lot's plants are looked through, what their units are, and how they were grown."""
+
+    look_class: str
+    unit_of_sale: str
+    kept_in_wool: bool
+    outdoor: bool
+
+
+Findings = Sequence[tuple[str, str, int]]  # pest, stage, how many live
+Pests = Mapping[str, Mapping[str, Any]]  # the documents of the catalogue by code
+
+
+def wait(
+    policy: Policy,
+    pests: Pests,
+    plant: PlantFacts,
+    findings: Findings,
+    half_credit: Sequence[Spell],
+    *,
+    treated: bool,
+    detection: Detection,
+) -> Wait:
+    """What a lot waits for.
+
+    Pests of the policy's scope and those that were found, as far as their eggs are waited for; longer when no
+    kill is credited or living eggs were seen; longer for plants grown outdoors.
+    """
+    eggs_seen = any(stage == "egg" and live > 0 for _, stage, live in findings)
+    hatch = policy.hatch
+    return Wait(
+        awaited=awaited(policy.scope.pests, pests, findings),
+        factor=hatch.factor_treated if treated and not eggs_seen else hatch.factor_untreated,
+        floor=timedelta(days=policy.floor.outdoor_days if plant.outdoor else policy.floor.days),
+        looks=look_plan(policy, plant, detection),
+        coverage=policy.temperature_log.coverage,
+        longest_gap_h=policy.temperature_log.longest_gap_h,
+        half_credit=half_credit,
+    )
+
+
+def awaited(scope: Sequence[str], pests: Pests, findings: Findings) -> tuple[Awaited, ...]:
+    """The pests whose eggs are waited for; none for live-bearers, hydra, nymphs, and regulated ones."""
+    codes = dict.fromkeys([*scope, *(pest for pest, _, _ in findings)])
+    documents = [(code, pests[code]) for code in codes if code in pests]
+    return tuple(
+        Awaited(code, development(code, document["development"]), _visibility(code, document))
+        for code, document in documents
+        if document["hatch_gate"] and document["development"]
+    )
+
+
+def development(code: str, figures: Mapping[str, Any]) -> Development:
+    """The development from laying to hatching as the calculation takes it."""
+    spread, limits = figures["threshold_range"], figures["limits"]
+    return Development(
+        code=code,
+        lower_threshold_c=figures["lower_threshold_c"],
+        thermal_constant_dd=figures["thermal_constant_dd"],
+        anchor_days=figures["anchor_days"],
+        anchor_c=figures["anchor_c"],
+        lower_threshold_range=(spread["low_c"], spread["high_c"]),
+        optimum_c=limits["optimum_c"],
+        maximum_c=limits["maximum_c"],
+    )
+
+
+def look_plan(policy: Policy, plant: PlantFacts, detection: Detection) -> LookPlan:
+    """The looks a lot owes; wool hides as moss does; what cannot be counted is strained and baited."""
+    moss = plant.look_class == MOSS
+    return LookPlan(
+        every_unit_up_to=policy.sampling.every_unit_up_to,
+        detection_level=Decimal(str(policy.sampling.detection_level)),
+        confidence=Decimal(str(policy.sampling.confidence)),
+        sensitivity=sensitivity(policy, plant, detection),
+        water_counts=moss or plant.unit_of_sale in UNCOUNTED_UNITS,
+        looks=policy.looks.clean_looks,
+        apart=timedelta(days=policy.looks.apart_days),
+    )
+
+
+def sensitivity(policy: Policy, plant: PlantFacts, detection: Detection) -> float:
+    """The chance that eyes find a juvenile on such a plant, the least of the policy's pests."""
+    look_class = detection.kept_in_wool if plant.kept_in_wool else plant.look_class
+    rows = [detection.row(pest, "juvenile") for pest in policy.scope.pests]
+    known = [row.eyes[look_class] for row in rows if row is not None and look_class in row.eyes]  # type: ignore[index]  # a look class by the check of the plant's table
+    return min(known, default=policy.sampling.eyes_sensitivity)
+
+
+def _visibility(code: str, document: Mapping[str, Any]) -> Development | timedelta:
+    figures = document["visibility"]
+    if figures["days"] is not None:
+        return timedelta(days=figures["days"])
+    limits = document["development"]["limits"]
+    threshold, needed, optimum = figures["threshold_c"], figures["degree_days"], limits["optimum_c"]
+    return Development(
+        code=f"{code} visible",
+        lower_threshold_c=threshold,
+        thermal_constant_dd=needed,
+        anchor_days=needed / (optimum - threshold),
+        anchor_c=optimum,
+        lower_threshold_range=None,
+        optimum_c=optimum,
+        maximum_c=limits["maximum_c"],
+    )

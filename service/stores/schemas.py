@@ -1,0 +1,294 @@
+"""What goes in and out of the stores."""
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any, get_args
+
+from marshmallow import ValidationError, fields, validate, validates_schema
+
+from service.core.fields import (
+    AmountField,
+    AmountForm,
+    Day,
+    Exact,
+    Form,
+    Instant,
+    Number,
+    Ref,
+    Text,
+    Whole,
+)
+from service.core.pages import PageForm
+from service.journal.web import ActForm
+from service.reference.words import Grade, Substance
+from service.stores.labels import Basis
+from service.stores.rules import Way
+
+CODE = validate.Regexp(r"^[a-z0-9]+(-[a-z0-9]+)*$", error="Small letters, digits and hyphens.")
+CURRENCY = validate.Regexp(r"^[A-Z]{3}$", error="An ISO 4217 code, like EUR.")
+FORMS = ("ionic", "amine", "chelate")
+SUBSTANCE = validate.OneOf(get_args(Substance))
+GRADE = validate.OneOf(get_args(Grade))
+
+
+class KeepingForm(Form):
+    """Days that a container keeps, closed and opened."""
+
+    shelf_life_days = Whole(least=1, most=10_000, required=True)
+    opened_life_days = Whole(least=1, most=10_000, required=True)
+    source = Text(longest=500, required=True)
+    grade = fields.String(required=True, validate=GRADE)
+
+
+class HazardForm(Form):
+    """A hazard code with a statement in one's own words."""
+
+    code = Text(longest=20, required=True)
+    statement = Text(longest=500, required=True)
+
+
+class SafetyForm(Form):
+    """Hazards and what to do about them; the supplier's label and safety data sheet come first."""
+
+    signal_word = fields.String(validate=validate.OneOf(["danger", "warning"]))
+    hazards = fields.List(fields.Nested(HazardForm), load_default=list, validate=validate.Length(max=30))
+    protective_wear = fields.List(Text(longest=200), required=True, validate=validate.Length(1, 20))
+    disposal = Text(required=True)
+    cautions = fields.List(Text(longest=500), required=True, validate=validate.Length(1, 20))
+    source = Text(longest=500, required=True)
+    grade = fields.String(required=True, validate=GRADE)
+
+
+class MaterialPatch(Form):
+    """What may change about a material."""
+
+    name = Text(longest=200)
+    lead_time_days = Whole(most=365)
+    pack = AmountField("volume", "mass", allow_none=True)
+
+
+class MaterialIn(Form):
+    """A material of the house's own."""
+
+    code = fields.String(required=True, validate=[CODE, validate.Length(max=80)])
+    name = Text(longest=200, required=True)
+    substance = fields.String(required=True, validate=SUBSTANCE)
+    form = fields.String(required=True, validate=validate.OneOf(["liquid", "solid"]))
+    strength_basis = fields.List(
+        fields.String(validate=validate.OneOf([basis.value for basis in Basis])),
+        required=True,
+        validate=validate.Length(1, 7),
+    )
+    nominal_g_per_l = Number(above=0, most=2000, load_default=None, allow_none=True)
+    content_fraction = Number(above=0, most=1, load_default=None, allow_none=True)
+    density_g_per_ml = Number(above=0, most=20, load_default=None, allow_none=True)
+    copper_form = fields.String(load_default=None, allow_none=True, validate=validate.OneOf(FORMS))
+    keeping = fields.Nested(KeepingForm, required=True)
+    safety = fields.Nested(SafetyForm, required=True)
+    never_with = fields.List(fields.String(validate=SUBSTANCE), load_default=list)
+    source = Text(longest=500, required=True)
+    grade = fields.String(required=True, validate=GRADE)
+    lead_time_days = Whole(most=365, load_default=7)
+    pack = AmountField("volume", "mass", load_default=None, allow_none=True)
+
+
+class MaterialOut(Form):
+    """A material with its figures, each group with source and grade."""
+
+    id = fields.String()
+    code = fields.String()
+    name = fields.String()
+    substance = fields.String()
+    form = fields.String()
+    base_unit = fields.String()
+    figures = fields.Dict()
+    reference_version = fields.String(allow_none=True)
+    lead_time_days = fields.Integer()
+    pack = fields.Nested(AmountForm, allow_none=True)
+    created_at = Instant()
+    version = fields.Integer()
+
+
+class StrengthForm(Form):
+    """The strength on a label: on a basis, or in a unit that needs none."""
+
+    value = Number(above=0, most=2000, required=True)
+    basis = fields.String(validate=validate.OneOf([basis.value for basis in Basis]))
+    unit = fields.String(validate=validate.OneOf(["g/L", "mg/L", "1"]))
+
+    @validates_schema
+    def one_of_them(self, form: Mapping[str, Any], **_kwargs: Any) -> None:
+        """A basis or a unit, not both and not none."""
+        if ("basis" in form) == ("unit" in form):
+            raise ValidationError("Give either the basis or the unit.")
+
+
+class CostForm(Form):
+    """What a batch cost, in all."""
+
+    value = Exact(most="10000000", required=True)
+    currency = fields.String(required=True, validate=CURRENCY)
+
+    @validates_schema
+    def in_hundredths(self, form: Mapping[str, Any], **_kwargs: Any) -> None:
+        """No fraction of a hundredth."""
+        value: Decimal = form["value"]
+        if value != value.quantize(Decimal("0.01")):
+            raise ValidationError("At most two decimals.", "value")
+
+
+class BatchIn(ActForm):
+    """A container or delivery that came in; `at` is when."""
+
+    batch_number = Text(longest=80, required=True)
+    quantity = AmountField("volume", "mass", required=True)
+    made_on = Day(load_default=None, allow_none=True)
+    opened_on = Day(load_default=None, allow_none=True)
+    expires_on = Day(load_default=None, allow_none=True)
+    strength = fields.Nested(StrengthForm, load_default=None, allow_none=True)
+    copper_form = fields.String(load_default=None, allow_none=True, validate=validate.OneOf(FORMS))
+    drop_ml = Number(above=0, most=1, load_default=None, allow_none=True)
+    shelf_celsius = Number(least=-20, most=60, load_default=20.0)
+    cost = fields.Nested(CostForm, load_default=None, allow_none=True)
+
+
+class BatchPatch(ActForm):
+    """What may change about a batch; `at` is when its strength was measured."""
+
+    opened_on = Day(allow_none=True)
+    blocked = fields.Boolean(truthy={True}, falsy={False})
+    block_reason = Text(longest=500)
+    measured_strength = AmountField("concentration")
+    drop_ml = Number(above=0, most=1, allow_none=True)
+    shelf_celsius = Number(least=-20, most=60)
+
+
+class StrengthOut(Form):
+    """A strength with what it is counted in."""
+
+    value = fields.Float()
+    unit = fields.String()
+
+
+class LabelOut(Form):
+    """The strength on the label."""
+
+    value = fields.Float()
+    basis = fields.String()
+
+
+class MeasuredOut(StrengthOut):
+    """The last measured strength; it overrides label and ageing."""
+
+    at = Instant()
+
+
+class CostOut(Form):
+    """Money as exact text."""
+
+    value = fields.String()
+    currency = fields.String()
+
+
+class BatchOut(Form):
+    """A batch with its balance, today's strength, and whether it may be used."""
+
+    id = fields.String()
+    material = fields.String()
+    batch_number = fields.String()
+    balance = fields.Nested(AmountForm)
+    received = fields.Nested(AmountForm)
+    usable = fields.Boolean()
+    why_not = fields.List(fields.String())
+    strength = fields.Nested(LabelOut, allow_none=True)
+    strength_today = fields.Nested(StrengthOut, allow_none=True)
+    aged = fields.Boolean()
+    measured = fields.Nested(MeasuredOut, allow_none=True)
+    received_at = Instant()
+    made_on = Day(allow_none=True)
+    opened_on = Day(allow_none=True)
+    expires_on = Day(allow_none=True)
+    keeps_until = Day(allow_none=True)
+    copper_form = fields.String(allow_none=True)
+    drop_ml = fields.Float(allow_none=True)
+    shelf_celsius = fields.Float()
+    cost = fields.Nested(CostOut, allow_none=True)
+    blocked = fields.Boolean()
+    block_reason = fields.String(allow_none=True)
+    version = fields.Integer()
+
+
+class BatchQuery(PageForm):
+    """Which batches: of one material (code or id), only usable ones. A page may hold fewer than its limit."""
+
+    material = Text(longest=80, load_default=None)
+    usable = fields.Boolean(load_default=None, truthy={"true"}, falsy={"false"})
+
+
+class EntryQuery(PageForm):
+    """Which lines: of a batch, of a material (code or id), of the local days from..to."""
+
+    batch = Ref(load_default=None)
+    material = Text(longest=80, load_default=None)
+    since = Day(data_key="from", load_default=None)
+    until = Day(data_key="to", load_default=None)
+
+
+class CauseOut(Form):
+    """The thing that caused a line."""
+
+    kind = fields.String()
+    id = fields.String()
+
+
+class EntryOut(Form):
+    """One line of the ledger."""
+
+    id = fields.String()
+    batch_id = fields.String()
+    material = fields.String()
+    amount = fields.Nested(AmountForm)
+    reason = fields.String()
+    way = fields.String(allow_none=True)
+    cause = fields.Nested(CauseOut)
+    treatment_id = fields.String(allow_none=True)
+    note = fields.String(allow_none=True)
+    reverses_id = fields.String(allow_none=True)
+    at = Instant()
+    recorded_at = Instant()
+    by = fields.String()
+
+
+class CountIn(ActForm):
+    """What a count of a batch found."""
+
+    batch_id = Ref(required=True)
+    counted = AmountField("volume", "mass", zero=True, required=True)
+    note = Text(longest=500, load_default=None, allow_none=True)
+
+
+class CountOut(Form):
+    """A count, what was expected, and the line that booked the difference."""
+
+    id = fields.String()
+    batch_id = fields.String()
+    counted = fields.Nested(AmountForm)
+    expected = fields.Nested(AmountForm)
+    difference = fields.Nested(AmountForm)
+    entry_id = fields.String(allow_none=True)
+    at = Instant()
+
+
+class DisposalIn(ActForm):
+    """Stock that leaves without being used."""
+
+    batch_id = Ref(required=True)
+    quantity = AmountField("volume", "mass", required=True)
+    way = fields.Enum(Way, by_value=True, required=True)
+    reason = Text(longest=500, required=True)
+
+
+class ReversalIn(ActForm):
+    """Why a line was wrong."""
+
+    reason = Text(longest=500, required=True)

@@ -1,0 +1,71 @@
+"""Separate web, worker and beat on a real PostgreSQL and a real Redis."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from sqlalchemy import func, select
+
+from service.core import jobs
+from service.core.clock import utc_now
+from service.core.db import Database
+from service.core.ids import new_id
+from service.wiring import open_database
+from tests.house import SECRET, Templates, settings_for
+from tests.processes.house import House, answers, free_port, send, until, verdicts
+from tests.servers import redis
+
+TUB = "00000000-0000-7000-8000-000000000000"
+
+
+@pytest.fixture
+def address(templates: Templates, tmp_path: Path) -> Iterator[str]:
+    with templates.copied("postgresql", f"p{new_id().replace('-', '')}", tmp_path) as url:
+        yield url
+
+
+@pytest.fixture
+def broker() -> Iterator[str]:
+    with redis() as url:
+        yield url
+
+
+@pytest.fixture
+def house(address: str, broker: str, tmp_path: Path) -> House:
+    return House(
+        tmp_path / "home",
+        DIPLEDGER_DATABASE_URL=address,
+        DIPLEDGER_REDIS_URL=broker,
+        DIPLEDGER_SECRET_KEY=SECRET,
+    )
+
+
+@pytest.fixture
+def database(address: str, tmp_path: Path) -> Iterator[Database]:
+    found = open_database(settings_for(address, tmp_path))
+    yield found
+    found.dispose()
+
+
+def owed(database: Database) -> int:
+    with database.reading() as session:
+        return session.scalar(select(func.count()).select_from(jobs.OwedJob)) or 0
+
+
+def test_web_worker_and_beat_work_together(house: House) -> None:
+    port = free_port()
+    house.run("migrate")
+    token = house.run("token", "create", "--role", "owner", "--name", "Ana")
+    with house.started("web", "--port", str(port)), house.started("worker"), house.started("beat"):
+        until(lambda: answers(port), "the web answers")
+        supplier = {"name": "Fenmarsh Growers", "country": "NL"}
+        assert send(port, "POST", "/api/v1/suppliers", supplier, token)[0] == 201
+        until(lambda: set(verdicts(port).values()) == {"pass"}, "everything is ready")
+
+
+def test_what_was_owed_while_no_worker_ran_is_done_by_the_next_one(house: House, database: Database) -> None:
+    with database.writing() as session:
+        jobs.owe(session, "project_tub", TUB, utc_now(), {"tub_id": TUB})
+    assert owed(database) == 1
+    with house.started("worker"), house.started("beat"):
+        until(lambda: owed(database) == 0, "the owed job is done")
