@@ -1,4 +1,4 @@
-"""Signing statements: JWS with Ed25519 (RFC 7515, 8037, 9864); a key is named by its thumbprint (RFC 7638)."""
+"""Signing statements: JWS with Ed25519 (RFC 7515, 8037, 9864); a key's name is its RFC 7638 thumbprint."""
 
 import os
 from collections.abc import Iterable, Mapping

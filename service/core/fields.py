@@ -101,19 +101,25 @@ class Number(fields.Float):
 
 
 class Exact(fields.Decimal):
-    """A decimal number in ASCII digits, given as text or number; kept exactly."""
+    """A decimal number in ASCII digits, given as text or number; kept exactly, answered as text."""
 
     def __init__(
         self, *, least: str = "0", most: str = "1000000000", above: bool = False, **kwargs: Any
     ) -> None:
         """Bound the number; `above` excludes the lower bound."""
-        limits = validate.Range(Decimal(least), Decimal(most), min_inclusive=not above)
-        super().__init__(as_string=True, validate=limits, **kwargs)
+        super().__init__(as_string=True, **kwargs)
+        self._bounds = (Decimal(least), Decimal(most))
+        self._above = above
 
     def _deserialize(
         self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
     ) -> Decimal:
-        return exact(value)
+        number = exact(value)
+        least, most = self._bounds
+        if number < least or number > most or (self._above and number == least):
+            word = "more than" if self._above else "at least"
+            raise ValidationError(f"Must be {word} {least} and at most {most}.")
+        return number
 
 
 def exact(value: Any) -> Decimal:

@@ -43,7 +43,13 @@ def page_of(schema: type[Form]) -> Form:
     """The documented shape of a page of `schema`."""
     name = schema.__name__ + "Page"
     return type(
-        name, (Form,), {"items": fields.List(fields.Nested(schema)), "next": fields.String(allow_none=True)}
+        name,
+        (Form,),
+        {
+            "items": fields.List(fields.Nested(schema)),
+            "next": fields.String(allow_none=True),
+            "__module__": schema.__module__,
+        },
     )()
 
 

@@ -35,8 +35,8 @@ def lot_code(shipment: str, line: int) -> str:
 
 
 def treatment_unknown(told: str | None) -> bool:
-    """True when nobody knows what the supplier treated the plants with; not asked is not known."""
-    return told is None or told == UNKNOWN
+    """True when the supplier was asked and nobody knows what he treated the plants with."""
+    return told == UNKNOWN
 
 
 def line_reasons(lines: Sequence[Mapping[str, Any]]) -> list[Reason]:

@@ -38,6 +38,13 @@ class Figures:
         """The unit it is measured in."""
         return "mL" if self.form == "liquid" else "g"
 
+    @property
+    def nominal_per_unit(self) -> float | None:
+        """Milligrams of the substance in one mL or g as the material nominally has; None when bottles differ."""
+        if self.form == "liquid":
+            return self.nominal_g_per_l
+        return None if self.content_fraction is None else 1000 * self.content_fraction
+
 
 def figures_of(
     code: str, *, name: str, substance: str, form: str, base_unit: str, document: Mapping[str, Any] | None

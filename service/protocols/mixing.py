@@ -165,7 +165,7 @@ class _Taking:
 
         TooSmallToMeasure when the whole dose is below the marks of every device.
         """
-        open_mg, strength = self.wanted_mg, self._nominal()
+        open_mg, strength = self.wanted_mg, self.figures.nominal_per_unit
         for batch in usable:
             strength = per_unit(batch) or strength or 0.0
             wanted, have = open_mg / strength, left[batch.batch_id] / 1000
@@ -220,12 +220,6 @@ class _Taking:
             return measured
         least = device.step_size * device.smallest_steps
         return Measured(float(least), device.smallest_steps, float(least) / quantity - 1)
-
-    def _nominal(self) -> float | None:
-        if self.figures.form == "liquid":
-            return self.figures.nominal_g_per_l
-        fraction = self.figures.content_fraction
-        return None if fraction is None else 1000 * fraction
 
 
 def _marks_within(have: float, calculated: float, device: Device) -> Measured:

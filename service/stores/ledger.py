@@ -37,6 +37,7 @@ def entry_by_id(session: Session, entry_id: str) -> StockEntry:
     found = session.get(StockEntry, entry_id)
     if found is None:
         raise NotFound("stock entry")
+    return found
 
 
 def entries(
@@ -104,6 +105,7 @@ def daily_use(session: Session, reasons: Iterable[str], since: datetime) -> Mapp
         days = found.setdefault(code, {})
         day = local_day(moment, zone)
         days[day] = days.get(day, 0) - amount
+    return found
 
 
 def _used(reasons: Iterable[str]) -> Select[Any]:

@@ -63,8 +63,8 @@ def change_material(body: Mapping[str, Any], material_id: str) -> Response:
 
 @blueprint.route("/materials/<id:material_id>/batches", methods=["POST"])
 @allow(BENCH)
-@blueprint.arguments(schemas.BatchIn)
-@blueprint.response(201, schemas.BatchOut)
+@blueprint.arguments(schemas.StockBatchIn)
+@blueprint.response(201, schemas.StockBatchOut)
 def receive_batch(body: Mapping[str, Any], material_id: str) -> Response:
     """Receive a batch of a material."""
     material = queries.material_by_id(session(), material_id)
@@ -74,8 +74,8 @@ def receive_batch(body: Mapping[str, Any], material_id: str) -> Response:
 
 @blueprint.route("/stock-batches")
 @allow(READERS)
-@blueprint.arguments(schemas.BatchQuery, location="query")
-@blueprint.response(200, page_of(schemas.BatchOut))
+@blueprint.arguments(schemas.StockBatchQuery, location="query")
+@blueprint.response(200, page_of(schemas.StockBatchOut))
 def list_batches(asked: Mapping[str, Any]) -> Response:
     """List batches with their balance and today's strength."""
     wanted = asked["usable"]
@@ -88,7 +88,7 @@ def list_batches(asked: Mapping[str, Any]) -> Response:
 
 @blueprint.route("/stock-batches/<id:batch_id>")
 @allow(READERS)
-@blueprint.response(200, schemas.BatchOut)
+@blueprint.response(200, schemas.StockBatchOut)
 def show_batch(batch_id: str) -> Response:
     """Show a batch with its balance and today's strength."""
     batch = queries.batch_by_id(session(), batch_id)
@@ -100,8 +100,8 @@ def show_batch(batch_id: str) -> Response:
 
 @blueprint.route("/stock-batches/<id:batch_id>", methods=["PATCH"])
 @allow(BENCH)
-@blueprint.arguments(schemas.BatchPatch)
-@blueprint.response(200, schemas.BatchOut)
+@blueprint.arguments(schemas.StockBatchPatch)
+@blueprint.response(200, schemas.StockBatchOut)
 def change_batch(body: Mapping[str, Any], batch_id: str) -> Response:
     """Open, block, unblock (managers) or measure a batch."""
     batch = queries.batch_by_id(session(), batch_id, lock=True)
@@ -112,8 +112,8 @@ def change_batch(body: Mapping[str, Any], batch_id: str) -> Response:
 
 @blueprint.route("/stock-entries")
 @allow(READERS)
-@blueprint.arguments(schemas.EntryQuery, location="query")
-@blueprint.response(200, page_of(schemas.EntryOut))
+@blueprint.arguments(schemas.StockEntryQuery, location="query")
+@blueprint.response(200, page_of(schemas.StockEntryOut))
 def list_entries(asked: Mapping[str, Any]) -> Response:
     """List lines of the ledger in the order they happened."""
     filters = {name: asked[name] for name in ("batch", "material", "since", "until")}
@@ -123,8 +123,8 @@ def list_entries(asked: Mapping[str, Any]) -> Response:
 
 @blueprint.route("/stock-counts", methods=["POST"])
 @allow(BENCH)
-@blueprint.arguments(schemas.CountIn)
-@blueprint.response(201, schemas.CountOut)
+@blueprint.arguments(schemas.StockCountIn)
+@blueprint.response(201, schemas.StockCountOut)
 def count_stock(body: Mapping[str, Any]) -> Response:
     """Book a count; the difference becomes a line of its own."""
     batch, counted = _locked(body, "counted")
@@ -139,8 +139,8 @@ def count_stock(body: Mapping[str, Any]) -> Response:
 
 @blueprint.route("/stock-disposals", methods=["POST"])
 @allow(BENCH)
-@blueprint.arguments(schemas.DisposalIn)
-@blueprint.response(201, schemas.EntryOut)
+@blueprint.arguments(schemas.StockDisposalIn)
+@blueprint.response(201, schemas.StockEntryOut)
 def dispose_of_stock(body: Mapping[str, Any]) -> Response:
     """Book stock that leaves without being used."""
     batch, amount = _locked(body, "quantity")
@@ -150,8 +150,8 @@ def dispose_of_stock(body: Mapping[str, Any]) -> Response:
 
 @blueprint.route("/stock-entries/<id:entry_id>/reversal", methods=["POST"])
 @allow(BENCH)
-@blueprint.arguments(schemas.ReversalIn)
-@blueprint.response(201, schemas.EntryOut)
+@blueprint.arguments(schemas.StockReversalIn)
+@blueprint.response(201, schemas.StockEntryOut)
 def reverse_entry(body: Mapping[str, Any], entry_id: str) -> Response:
     """Undo a line by a second one; what a treatment drew only by a manager."""
     entry = ledger.entry_by_id(session(), entry_id)

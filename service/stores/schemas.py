@@ -31,7 +31,7 @@ SUBSTANCE = validate.OneOf(get_args(Substance))
 GRADE = validate.OneOf(get_args(Grade))
 
 
-class KeepingForm(Form):
+class MaterialKeepingIn(Form):
     """Days that a container keeps, closed and opened."""
 
     shelf_life_days = Whole(least=1, most=10_000, required=True)
@@ -40,18 +40,20 @@ class KeepingForm(Form):
     grade = fields.String(required=True, validate=GRADE)
 
 
-class HazardForm(Form):
+class MaterialHazardIn(Form):
     """A hazard code with a statement in one's own words."""
 
     code = Text(longest=20, required=True)
     statement = Text(longest=500, required=True)
 
 
-class SafetyForm(Form):
+class MaterialSafetyIn(Form):
     """Hazards and what to do about them; the supplier's label and safety data sheet come first."""
 
     signal_word = fields.String(validate=validate.OneOf(["danger", "warning"]))
-    hazards = fields.List(fields.Nested(HazardForm), load_default=list, validate=validate.Length(max=30))
+    hazards = fields.List(
+        fields.Nested(MaterialHazardIn), load_default=list, validate=validate.Length(max=30)
+    )
     protective_wear = fields.List(Text(longest=200), required=True, validate=validate.Length(1, 20))
     disposal = Text(required=True)
     cautions = fields.List(Text(longest=500), required=True, validate=validate.Length(1, 20))
@@ -83,8 +85,8 @@ class MaterialIn(Form):
     content_fraction = Number(above=0, most=1, load_default=None, allow_none=True)
     density_g_per_ml = Number(above=0, most=20, load_default=None, allow_none=True)
     copper_form = fields.String(load_default=None, allow_none=True, validate=validate.OneOf(FORMS))
-    keeping = fields.Nested(KeepingForm, required=True)
-    safety = fields.Nested(SafetyForm, required=True)
+    keeping = fields.Nested(MaterialKeepingIn, required=True)
+    safety = fields.Nested(MaterialSafetyIn, required=True)
     never_with = fields.List(fields.String(validate=SUBSTANCE), load_default=list)
     source = Text(longest=500, required=True)
     grade = fields.String(required=True, validate=GRADE)
@@ -109,7 +111,7 @@ class MaterialOut(Form):
     version = fields.Integer()
 
 
-class StrengthForm(Form):
+class LabelStrengthIn(Form):
     """The strength on a label: on a basis, or in a unit that needs none."""
 
     value = Number(above=0, most=2000, required=True)
@@ -123,7 +125,7 @@ class StrengthForm(Form):
             raise ValidationError("Give either the basis or the unit.")
 
 
-class CostForm(Form):
+class StockCostIn(Form):
     """What a batch cost, in all."""
 
     value = Exact(most="10000000", required=True)
@@ -137,7 +139,7 @@ class CostForm(Form):
             raise ValidationError("At most two decimals.", "value")
 
 
-class BatchIn(ActForm):
+class StockBatchIn(ActForm):
     """A container or delivery that came in; `at` is when."""
 
     batch_number = Text(longest=80, required=True)
@@ -145,14 +147,14 @@ class BatchIn(ActForm):
     made_on = Day(load_default=None, allow_none=True)
     opened_on = Day(load_default=None, allow_none=True)
     expires_on = Day(load_default=None, allow_none=True)
-    strength = fields.Nested(StrengthForm, load_default=None, allow_none=True)
+    strength = fields.Nested(LabelStrengthIn, load_default=None, allow_none=True)
     copper_form = fields.String(load_default=None, allow_none=True, validate=validate.OneOf(FORMS))
     drop_ml = Number(above=0, most=1, load_default=None, allow_none=True)
     shelf_celsius = Number(least=-20, most=60, load_default=20.0)
-    cost = fields.Nested(CostForm, load_default=None, allow_none=True)
+    cost = fields.Nested(StockCostIn, load_default=None, allow_none=True)
 
 
-class BatchPatch(ActForm):
+class StockBatchPatch(ActForm):
     """What may change about a batch; `at` is when its strength was measured."""
 
     opened_on = Day(allow_none=True)
@@ -170,27 +172,27 @@ class StrengthOut(Form):
     unit = fields.String()
 
 
-class LabelOut(Form):
+class LabelStrengthOut(Form):
     """The strength on the label."""
 
     value = fields.Float()
     basis = fields.String()
 
 
-class MeasuredOut(StrengthOut):
+class MeasuredStrengthOut(StrengthOut):
     """The last measured strength; it overrides label and ageing."""
 
     at = Instant()
 
 
-class CostOut(Form):
+class MoneyOut(Form):
     """Money as exact text."""
 
     value = fields.String()
     currency = fields.String()
 
 
-class BatchOut(Form):
+class StockBatchOut(Form):
     """A batch with its balance, today's strength, and whether it may be used."""
 
     id = fields.String()
@@ -200,10 +202,10 @@ class BatchOut(Form):
     received = fields.Nested(AmountForm)
     usable = fields.Boolean()
     why_not = fields.List(fields.String())
-    strength = fields.Nested(LabelOut, allow_none=True)
+    strength = fields.Nested(LabelStrengthOut, allow_none=True)
     strength_today = fields.Nested(StrengthOut, allow_none=True)
     aged = fields.Boolean()
-    measured = fields.Nested(MeasuredOut, allow_none=True)
+    measured = fields.Nested(MeasuredStrengthOut, allow_none=True)
     received_at = Instant()
     made_on = Day(allow_none=True)
     opened_on = Day(allow_none=True)
@@ -212,20 +214,20 @@ class BatchOut(Form):
     copper_form = fields.String(allow_none=True)
     drop_ml = fields.Float(allow_none=True)
     shelf_celsius = fields.Float()
-    cost = fields.Nested(CostOut, allow_none=True)
+    cost = fields.Nested(MoneyOut, allow_none=True)
     blocked = fields.Boolean()
     block_reason = fields.String(allow_none=True)
     version = fields.Integer()
 
 
-class BatchQuery(PageForm):
+class StockBatchQuery(PageForm):
     """Which batches: of one material (code or id), only usable ones. A page may hold fewer than its limit."""
 
     material = Text(longest=80, load_default=None)
     usable = fields.Boolean(load_default=None, truthy={"true"}, falsy={"false"})
 
 
-class EntryQuery(PageForm):
+class StockEntryQuery(PageForm):
     """Which lines: of a batch, of a material (code or id), of the local days from..to."""
 
     batch = Ref(load_default=None)
@@ -234,14 +236,14 @@ class EntryQuery(PageForm):
     until = Day(data_key="to", load_default=None)
 
 
-class CauseOut(Form):
+class StockCauseOut(Form):
     """The thing that caused a line."""
 
     kind = fields.String()
     id = fields.String()
 
 
-class EntryOut(Form):
+class StockEntryOut(Form):
     """One line of the ledger."""
 
     id = fields.String()
@@ -250,7 +252,7 @@ class EntryOut(Form):
     amount = fields.Nested(AmountForm)
     reason = fields.String()
     way = fields.String(allow_none=True)
-    cause = fields.Nested(CauseOut)
+    cause = fields.Nested(StockCauseOut)
     treatment_id = fields.String(allow_none=True)
     note = fields.String(allow_none=True)
     reverses_id = fields.String(allow_none=True)
@@ -259,7 +261,7 @@ class EntryOut(Form):
     by = fields.String()
 
 
-class CountIn(ActForm):
+class StockCountIn(ActForm):
     """What a count of a batch found."""
 
     batch_id = Ref(required=True)
@@ -267,7 +269,7 @@ class CountIn(ActForm):
     note = Text(longest=500, load_default=None, allow_none=True)
 
 
-class CountOut(Form):
+class StockCountOut(Form):
     """A count, what was expected, and the line that booked the difference."""
 
     id = fields.String()
@@ -279,7 +281,7 @@ class CountOut(Form):
     at = Instant()
 
 
-class DisposalIn(ActForm):
+class StockDisposalIn(ActForm):
     """Stock that leaves without being used."""
 
     batch_id = Ref(required=True)
@@ -288,7 +290,7 @@ class DisposalIn(ActForm):
     reason = Text(longest=500, required=True)
 
 
-class ReversalIn(ActForm):
+class StockReversalIn(ActForm):
     """Why a line was wrong."""
 
     reason = Text(longest=500, required=True)

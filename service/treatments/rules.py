@@ -178,7 +178,7 @@ def due_at(duration: Mapping[str, Any], started_at: datetime) -> datetime:
 
 
 def substances(content: Mapping[str, Any], of_material: Mapping[str, str]) -> list[tuple[str, str | None]]:
-    """(kind, substance put into the water) of every step; `of_material` gives the substance by material code."""
+    """(kind, substance put into the water) of every step; `of_material`: the substance by material code."""
     return [(step["kind"], of_material.get(step.get("material") or "")) for step in content["steps"]]
 
 

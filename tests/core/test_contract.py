@@ -45,7 +45,8 @@ def document(served: tuple[Flask, Contract]) -> Any:
 def operations(document: Any) -> Iterator[tuple[str, str, Any]]:
     for path, item in document["paths"].items():
         for method, operation in item.items():
-            yield method.upper(), path, operation
+            if method != "parameters":
+                yield method.upper(), path, operation
 
 
 def rules(app: Flask) -> Iterator[Rule]:

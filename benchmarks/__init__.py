@@ -1,0 +1,1 @@
+"""Speed, each figure beside its floor in the same run."""

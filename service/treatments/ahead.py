@@ -1,0 +1,282 @@
+"""What is still to come: steps to end and to begin, water changes, and the doses they will need."""
+
+from collections import defaultdict
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from service.lots.models import Lot, Stay
+from service.lots.rules import State as LotState
+from service.protocols.mixing import per_unit
+from service.protocols.models import ProtocolVersion
+from service.protocols.queries import bench_for
+from service.protocols.rules import Kind
+from service.protocols.sheets import Bench, step_needs
+from service.treatments import courses
+from service.treatments.courses import Level
+from service.treatments.models import Treatment, TreatmentLot, TreatmentStep
+from service.treatments.rules import ACTIVE, State, StepState
+from service.tubs.models import Measurement, WaterChange
+
+
+@dataclass(frozen=True)
+class RunningStep:
+    """A step that runs, or is the next to begin, with what a person needs to find it."""
+
+    treatment_id: str
+    n: int
+    kind: str
+    title: str
+    due_at: datetime
+    tub_id: str
+    lot_ids: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class WaterChangeDue:
+    """The next water change of a tub; `treatment_id` names the course it re-doses."""
+
+    tub_id: str
+    due_at: datetime
+    fraction: float
+    redose: bool
+    treatment_id: str | None
+    lot_ids: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class DoseToCome:
+    """A dose that a treatment under way will still need, in base units of the material."""
+
+    material_code: str
+    at: datetime
+    base_units: int
+
+
+@dataclass(frozen=True)
+class Course:
+    """A running soak that holds a dose."""
+
+    treatment: Treatment
+    step: TreatmentStep
+    content: Mapping[str, Any]
+    levels: tuple[Level, ...]
+    changes: int
+    last_at: datetime
+
+    @property
+    def held(self) -> Mapping[str, Any]:
+        """The maintained dose as written."""
+        maintained: Mapping[str, Any] = self.content["maintained_dose"]
+        return maintained
+
+    @property
+    def material_code(self) -> str:
+        """The material it is dosed with."""
+        return str(self.content["steps"][self.step.n - 1]["material"])
+
+    def before(self, at: datetime) -> float:
+        """What the water holds at `at`, mg/L."""
+        return courses.before_change(self.levels, at, self.held["decay_per_day"])
+
+
+def running_steps(session: Session) -> list[RunningStep]:
+    """Every step that runs, with the moment it should end."""
+    rows = _steps(session, StepState.RUNNING)
+    lots = _lots(session, {treatment.id for treatment, _, _ in rows})
+    return [
+        _shown(treatment, step, content, step.due_at, lots)
+        for treatment, step, content in rows
+        if step.due_at
+    ]
+
+
+def steps_to_start(session: Session) -> list[RunningStep]:
+    """The next step of every treatment in which none runs; due when the one before it was done."""
+    rows = _steps(session, StepState.OPEN)
+    busy = {treatment.id for treatment, _, _ in _steps(session, StepState.RUNNING)}
+    lots = _lots(session, {treatment.id for treatment, _, _ in rows})
+    first: dict[str, RunningStep] = {}
+    for treatment, step, content in rows:
+        if treatment.id not in busy and treatment.id not in first:
+            since = _last_done(session, treatment.id) or treatment.planned_at
+            first[treatment.id] = _shown(treatment, step, content, since, lots)
+    return list(first.values())
+
+
+def course_in(session: Session, tub_id: str) -> Course | None:
+    """The running course of a tub, None when no dose is held in it."""
+    return next((course for course in _courses(session) if course.treatment.tub_id == tub_id), None)
+
+
+def water_changes_due(session: Session, now: datetime) -> list[WaterChangeDue]:
+    """The next water change of every tub with a course or with lots in quarantine, by when it is due."""
+    found = [_course_change(course, _lots(session, {course.treatment.id})) for course in _courses(session)]
+    taken = {due.tub_id for due in found}
+    found += [due for due in _quarantine_changes(session) if due.tub_id not in taken]
+    return sorted(found, key=lambda due: (due.due_at, due.tub_id))
+
+
+def next_change_of(session: Session, tub_id: str, now: datetime) -> datetime | None:
+    """When a tub's next water change is due, None when nothing asks for one."""
+    return next((due.due_at for due in water_changes_due(session, now) if due.tub_id == tub_id), None)
+
+
+def doses_to_come(session: Session, now: datetime) -> list[DoseToCome]:
+    """What treatments under way will still draw: open steps, and every re-dose until a course should end."""
+    found: list[DoseToCome] = []
+    for treatment, step, content in _steps(session, StepState.OPEN):
+        if content["steps"][step.n - 1].get("material"):
+            bench = bench_for(session, content, at=now)
+            needs = step_needs(content, step.n, treatment.water_volume_l, bench)
+            found += [DoseToCome(need.material_code, now, need.base_units) for need in needs]
+    for course in _courses(session):
+        found += _redoses(course, bench_for(session, course.content, at=now), now)
+    return sorted(found, key=lambda dose: (dose.at, dose.material_code))
+
+
+def _redoses(course: Course, bench: Bench, now: datetime) -> list[DoseToCome]:
+    until, rhythm = course.step.due_at, course.content.get("water_change")
+    strength = _strength(course.material_code, bench)
+    if until is None or strength is None:
+        return []
+    found: list[DoseToCome] = []
+    level, since = course.before(now), now
+    for at in courses.changes_to_come(rhythm, course.changes, course.last_at, until):
+        moment = max(at, now)
+        held = courses.before_change([Level(since, level)], moment, course.held["decay_per_day"])
+        change = courses.redose(held, (rhythm or {}).get("fraction", 1.0), course.held["value"])
+        milligrams = change.add_mg_per_l * course.treatment.water_volume_l
+        found.append(DoseToCome(course.material_code, moment, round(1000 * milligrams / strength)))
+        level, since = course.held["value"], moment
+    return found
+
+
+def _strength(code: str, bench: Bench) -> float | None:
+    """Milligrams in one mL or g: of the first usable batch, else as the material nominally has."""
+    known = (per_unit(batch) for batch in bench.batches[code] if batch.usable)
+    figures = bench.figures[code]
+    return next((strength for strength in known if strength), figures.nominal_per_unit)
+
+
+def _courses(session: Session) -> list[Course]:
+    found = []
+    for treatment, step, content in _steps(session, StepState.RUNNING):
+        if content.get("maintained_dose") and step.kind == Kind.SOAK and step.started_at:
+            changes = list(
+                session.scalars(
+                    select(WaterChange)
+                    .where(WaterChange.treatment_id == treatment.id)
+                    .order_by(WaterChange.at, WaterChange.id)
+                )
+            )
+            levels = _levels(session, treatment, step, content, changes)
+            last_at = changes[-1].at if changes else step.started_at
+            found.append(Course(treatment, step, content, levels, len(changes), last_at))
+    return found
+
+
+def _levels(
+    session: Session,
+    treatment: Treatment,
+    step: TreatmentStep,
+    content: Mapping[str, Any],
+    changes: Sequence[WaterChange],
+) -> tuple[Level, ...]:
+    readings = session.execute(
+        select(Measurement.at, Measurement.value).where(
+            Measurement.tub_id == treatment.tub_id,
+            Measurement.substance == content["maintained_dose"]["substance"],
+            Measurement.at >= step.started_at,
+            Measurement.voided_at.is_(None),
+        )
+    ).all()
+    first = float((step.poured or {}).get("mg_per_l") or 0.0)
+    dosed = [Level(change.at, change.dose_mg_per_l or 0.0) for change in changes]
+    start = [Level(step.started_at, first)] if step.started_at else []
+    # At one moment a reading is of the water before the dose, and the dose comes after it.
+    return (*(Level(row.at, row.value) for row in readings), *start, *dosed)
+
+
+def _course_change(course: Course, lots: Mapping[str, tuple[str, ...]]) -> WaterChangeDue:
+    rhythm = course.content.get("water_change") or {}
+    return WaterChangeDue(
+        tub_id=course.treatment.tub_id,
+        due_at=courses.next_change(rhythm, course.changes, course.last_at),
+        fraction=rhythm.get("fraction", 1.0),
+        redose=bool(rhythm.get("redose", True)),
+        treatment_id=course.treatment.id,
+        lot_ids=lots[course.treatment.id],
+    )
+
+
+def _quarantine_changes(session: Session) -> list[WaterChangeDue]:
+    rows = session.execute(
+        select(Lot.id, Lot.tub_id, Stay.entered_at, Lot.state_since)
+        .join(Stay, (Stay.lot_id == Lot.id) & Stay.left_at.is_(None))
+        .where(Lot.state == LotState.IN_QUARANTINE.value, Lot.tub_id.is_not(None))
+        .order_by(Lot.id)
+    ).all()
+    tubs: dict[str, list[Any]] = defaultdict(list)
+    for row in rows:
+        tubs[row.tub_id].append(row)
+    changes = _changes(session, tubs)
+    found = []
+    for tub_id, inside in tubs.items():
+        # Fresh water: when they came in, or when their treatment with its last rinse was over.
+        since = max(max(row.entered_at, row.state_since) for row in inside)
+        later = [at for at in changes[tub_id] if at >= since]
+        due_at = courses.next_change(None, len(later), max([since, *later]))
+        lot_ids = tuple(row.id for row in inside)
+        found.append(WaterChangeDue(tub_id, due_at, 1.0, redose=False, treatment_id=None, lot_ids=lot_ids))
+    return found
+
+
+def _changes(session: Session, tub_ids: Collection[str]) -> dict[str, list[datetime]]:
+    found: dict[str, list[datetime]] = {tub_id: [] for tub_id in tub_ids}
+    statement = select(WaterChange.tub_id, WaterChange.at).where(WaterChange.tub_id.in_(tub_ids))
+    for row in session.execute(statement.order_by(WaterChange.at)):
+        found[row.tub_id].append(row.at)
+    return found
+
+
+def _steps(session: Session, state: StepState) -> list[tuple[Treatment, TreatmentStep, Mapping[str, Any]]]:
+    active = [one.value for one in (ACTIVE if state is StepState.OPEN else {State.RUNNING})]
+    rows = session.execute(
+        select(Treatment, TreatmentStep, ProtocolVersion.content)
+        .join(TreatmentStep, TreatmentStep.treatment_id == Treatment.id)
+        .join(ProtocolVersion, ProtocolVersion.id == Treatment.protocol_version_id)
+        .where(TreatmentStep.state == state.value, Treatment.state.in_(active))
+        .order_by(Treatment.id, TreatmentStep.n)
+    ).all()
+    return [(row[0], row[1], row[2]) for row in rows]
+
+
+def _last_done(session: Session, treatment_id: str) -> datetime | None:
+    latest = func.max(TreatmentStep.finished_at, type_=TreatmentStep.finished_at.type)
+    return session.scalar(select(latest).where(TreatmentStep.treatment_id == treatment_id))
+
+
+def _lots(session: Session, ids: Collection[str]) -> dict[str, tuple[str, ...]]:
+    found: dict[str, list[str]] = {id_: [] for id_ in ids}
+    statement = select(TreatmentLot.treatment_id, TreatmentLot.lot_id).where(
+        TreatmentLot.treatment_id.in_(ids)
+    )
+    for row in session.execute(statement.order_by(TreatmentLot.lot_id)):
+        found[row.treatment_id].append(row.lot_id)
+    return {id_: tuple(lots) for id_, lots in found.items()}
+
+
+def _shown(
+    treatment: Treatment,
+    step: TreatmentStep,
+    content: Mapping[str, Any],
+    due_at: datetime,
+    lots: Mapping[str, tuple[str, ...]],
+) -> RunningStep:
+    title = content["steps"][step.n - 1]["title"]
+    return RunningStep(treatment.id, step.n, step.kind, title, due_at, treatment.tub_id, lots[treatment.id])

@@ -1,0 +1,211 @@
+"""Reading tubs: their rows, their water, and the log of their temperatures and measurements."""
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from decimal import Decimal
+from typing import Any, Protocol
+
+from sqlalchemy import ColumnElement, Select, and_, func, or_, select
+from sqlalchemy.orm import Session
+
+from service.core.errors import NotFound
+from service.science.amounts import Amount
+from service.science.readings import Reading
+from service.tubs.models import Measurement, TemperatureReading, Tub, WaterSystem
+
+RECENT = timedelta(days=7)
+TUB = (
+    "id",
+    "code",
+    "place",
+    "volume_l",
+    "set_point_c",
+    "water_system_id",
+    "filling_since",
+    "active",
+    "created_at",
+    "version",
+)
+WATER_SYSTEM = ("id", "name", "created_at", "version")
+MEASUREMENT = ("id", "tub_id", "at", "substance", "value", "kit", "kit_limit", "recorded_at", "by")
+
+
+class InTub(Protocol):
+    """A time in a tub, such as a lot's stay."""
+
+    @property
+    def tub_id(self) -> str: ...  # noqa: D102  # the words say it
+
+    @property
+    def entered_at(self) -> datetime: ...  # noqa: D102
+
+    @property
+    def left_at(self) -> datetime | None: ...  # noqa: D102
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What a kit read: mg/L (or pH), and the least that this kit can see."""
+
+    at: datetime
+    value: float
+    kit: str
+    kit_limit: float | None
+
+
+def tub_by_id(session: Session, tub_id: str, *, lock: bool = False) -> Tub:
+    """One tub; raises NotFound."""
+    found = session.get(Tub, tub_id, with_for_update=lock or None)
+    if found is None:
+        raise NotFound("tub")
+    return found
+
+
+def same_water(session: Session, tub_ids: Collection[str]) -> list[str]:
+    """The tubs whose water is one with that of these tubs, these included, by id."""
+    systems = select(Tub.water_system_id).where(Tub.id.in_(tub_ids), Tub.water_system_id.is_not(None))
+    found = select(Tub.id).where(or_(Tub.id.in_(tub_ids), Tub.water_system_id.in_(systems)))
+    return list(session.scalars(found.order_by(Tub.id)))
+
+
+def readings(session: Session, tub_id: str, start: datetime, end: datetime) -> list[Reading]:
+    """The valid temperatures of a tub from `start` to `end`, both included, in order."""
+    return [
+        Reading(at, celsius)
+        for _, at, celsius in _rows(session, [_between(tub_id, TemperatureReading.at <= end, start)])
+    ]
+
+
+def temperature_log(session: Session, stays: Iterable[InTub]) -> list[Reading]:
+    """The temperatures a lot went through, following it from tub to tub, in order.
+
+    Readings count from the moment it went into a tub until before it left it; where stays overlap,
+    the later stay's reading stands.
+    """
+    ordered = sorted(stays, key=lambda stay: stay.entered_at)
+    if not ordered:
+        return []
+    rows = _rows(session, [_within(stay) for stay in ordered])
+    course: dict[datetime, float] = {}
+    for stay in ordered:
+        course.update(
+            (at, celsius)
+            for tub_id, at, celsius in rows
+            if tub_id == stay.tub_id and stay.entered_at <= at and (stay.left_at is None or at < stay.left_at)
+        )
+    return [Reading(at, course[at]) for at in sorted(course)]
+
+
+def forecast_c(session: Session, tub: Tub, now: datetime) -> float | None:
+    """The temperature to count on, °C: the mean of the last seven days, else the set point, else None."""
+    mean = session.scalar(
+        select(func.avg(TemperatureReading.celsius)).where(
+            _between(tub.id, TemperatureReading.at <= now, now - RECENT)
+        )
+    )
+    return tub.set_point_c if mean is None else float(mean)
+
+
+def measurements(
+    session: Session, tub_id: str, substance: str, start: datetime, end: datetime
+) -> list[Measured]:
+    """What kits read of one substance from `start` to `end`, both included, in order."""
+    rows = session.execute(
+        select(Measurement.at, Measurement.value, Measurement.kit, Measurement.kit_limit)
+        .where(
+            Measurement.tub_id == tub_id,
+            Measurement.substance == substance,
+            Measurement.at.between(start, end),
+            Measurement.voided_at.is_(None),
+        )
+        .order_by(Measurement.at, Measurement.id)
+    ).all()
+    return [Measured(*row) for row in rows]
+
+
+def tubs() -> Select[Any]:
+    """Every tub."""
+    return select(*(getattr(Tub, name) for name in TUB))
+
+
+def tub_shape(row: Sequence[Any]) -> dict[str, Any]:
+    """A tub as answered: its volume and set point as amounts."""
+    shown = dict(zip(TUB, row, strict=True))
+    volume_l, set_point_c = shown.pop("volume_l"), shown.pop("set_point_c")
+    set_point = None if set_point_c is None else Amount(Decimal(repr(set_point_c)), "Cel")
+    return {**shown, "volume": Amount(Decimal(repr(volume_l)), "L"), "set_point": set_point}
+
+
+def tub_view(tub: Tub) -> dict[str, Any]:
+    """One tub as answered."""
+    return tub_shape([getattr(tub, name) for name in TUB])
+
+
+def water_systems() -> Select[Any]:
+    """Every water system."""
+    return select(*(getattr(WaterSystem, name) for name in WATER_SYSTEM))
+
+
+def water_system_shape(row: Sequence[Any]) -> dict[str, Any]:
+    """A water system as answered."""
+    return dict(zip(WATER_SYSTEM, row, strict=True))
+
+
+def water_system_by_id(session: Session, system_id: str) -> WaterSystem:
+    """One water system; raises NotFound."""
+    found = session.get(WaterSystem, system_id)
+    if found is None:
+        raise NotFound("water system")
+    return found
+
+
+def water_system_view(system: WaterSystem) -> dict[str, Any]:
+    """One water system as answered."""
+    return {name: getattr(system, name) for name in WATER_SYSTEM}
+
+
+def measurements_of(tub_id: str, substance: str | None) -> Select[Any]:
+    """What kits read in a tub."""
+    found = select(*(getattr(Measurement, name) for name in MEASUREMENT)).where(
+        Measurement.tub_id == tub_id, Measurement.voided_at.is_(None)
+    )
+    return found if substance is None else found.where(Measurement.substance == substance)
+
+
+def measurement_shape(row: Sequence[Any]) -> dict[str, Any]:
+    """A measurement as answered; a pH has the unit 1."""
+    shown = dict(zip(MEASUREMENT, row, strict=True))
+    return {**shown, "unit": "1" if shown["substance"] == "ph" else "mg/L"}
+
+
+def measurement_view(measurement: Measurement) -> dict[str, Any]:
+    """One measurement as answered."""
+    return measurement_shape([getattr(measurement, name) for name in MEASUREMENT])
+
+
+def _between(tub_id: str, until: ColumnElement[bool], start: datetime) -> ColumnElement[bool]:
+    return and_(
+        TemperatureReading.tub_id == tub_id,
+        TemperatureReading.voided_at.is_(None),
+        TemperatureReading.at >= start,
+        until,
+    )
+
+
+def _within(stay: InTub) -> ColumnElement[bool]:
+    here = and_(
+        TemperatureReading.tub_id == stay.tub_id,
+        TemperatureReading.voided_at.is_(None),
+        TemperatureReading.at >= stay.entered_at,
+    )
+    return here if stay.left_at is None else and_(here, TemperatureReading.at < stay.left_at)
+
+
+def _rows(session: Session, wanted: Sequence[ColumnElement[bool]]) -> Sequence[tuple[str, datetime, float]]:
+    found = session.execute(
+        select(TemperatureReading.tub_id, TemperatureReading.at, TemperatureReading.celsius)
+        .where(or_(*wanted))
+        .order_by(TemperatureReading.at)
+    ).all()
+    return [(row.tub_id, row.at, row.celsius) for row in found]
