@@ -14,7 +14,9 @@ def upgrade() -> None:
     op.create_table(
         "consumption_day",
         sa.Column("day", sa.Date(), nullable=False),
-        sa.Column("material_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column(
+            "material_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("protocol", sa.String(length=100), nullable=False),
         sa.Column("reason", sa.String(length=80), nullable=False),
         sa.Column("used", sa.BigInteger(), nullable=False),
@@ -29,7 +31,7 @@ def upgrade() -> None:
 
     op.create_table(
         "dispatch",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
         sa.Column("order_ref", sa.String(length=80), nullable=False),
         sa.Column("customer_ref", sa.String(length=2000), nullable=True),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
@@ -102,7 +104,7 @@ def upgrade() -> None:
     )
     op.create_table(
         "material",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
         sa.Column("code", sa.String(length=80), nullable=False),
         sa.Column("name", sa.String(length=2000), nullable=False),
         sa.Column("substance", sa.String(length=80), nullable=False),
@@ -122,7 +124,7 @@ def upgrade() -> None:
     )
     op.create_table(
         "owed_job",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
         sa.Column("kind", sa.String(length=40), nullable=False),
         sa.Column("key", sa.String(length=80), nullable=False),
         sa.Column("payload", sa.JSON(), nullable=False),
@@ -146,7 +148,7 @@ def upgrade() -> None:
 
     op.create_table(
         "pest",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
         sa.Column("code", sa.String(length=80), nullable=False),
         sa.Column("reference_version", sa.String(length=80), nullable=False),
         sa.Column("regulated", sa.String(length=12), nullable=False),
@@ -168,7 +170,7 @@ def upgrade() -> None:
 
     op.create_table(
         "plant",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
         sa.Column("code", sa.String(length=80), nullable=False),
         sa.Column("scientific_name", sa.String(length=2000), nullable=False),
         sa.Column("trade_names", sa.JSON(), nullable=False),
@@ -189,7 +191,7 @@ def upgrade() -> None:
     )
     op.create_table(
         "policy",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
         sa.Column("code", sa.String(length=80), nullable=False),
         sa.Column("number", sa.Integer(), nullable=False),
         sa.Column("content", sa.JSON(), nullable=False),
@@ -200,7 +202,7 @@ def upgrade() -> None:
     )
     op.create_table(
         "protocol",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
         sa.Column("code", sa.String(length=80), nullable=False),
         sa.Column("method", sa.String(length=80), nullable=False),
         sa.Column("name", sa.String(length=2000), nullable=False),
@@ -211,7 +213,7 @@ def upgrade() -> None:
     )
     op.create_table(
         "supplier",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
         sa.Column("name", sa.String(length=2000), nullable=False),
         sa.Column("country", sa.String(length=2), nullable=False),
         sa.Column("registration_number", sa.String(length=80), nullable=True),
@@ -224,7 +226,7 @@ def upgrade() -> None:
     )
     op.create_table(
         "token",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
         sa.Column("name", sa.String(length=2000), nullable=False),
         sa.Column("role", sa.String(length=10), nullable=False),
         sa.Column("digest", sa.String(length=64), nullable=False),
@@ -241,7 +243,7 @@ def upgrade() -> None:
     )
     op.create_table(
         "tool",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
         sa.Column("code", sa.String(length=80), nullable=False),
         sa.Column("kind", sa.String(length=10), nullable=False),
         sa.Column("created_at", sa.DateTime(timezone=True), nullable=False),
@@ -254,7 +256,7 @@ def upgrade() -> None:
     )
     op.create_table(
         "water_system",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
         sa.Column("name", sa.String(length=2000), nullable=False),
         sa.Column("created_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("version", sa.Integer(), nullable=False),
@@ -274,8 +276,10 @@ def upgrade() -> None:
 
     op.create_table(
         "protocol_version",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("protocol_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "protocol_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("number", sa.Integer(), nullable=False),
         sa.Column("content", sa.JSON(), nullable=False),
         sa.Column("reference_version", sa.String(length=80), nullable=True),
@@ -290,9 +294,11 @@ def upgrade() -> None:
     )
     op.create_table(
         "shipment",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
         sa.Column("code", sa.String(length=80), nullable=False),
-        sa.Column("supplier_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column(
+            "supplier_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("expected_on", sa.Date(), nullable=True),
         sa.Column("received_at", sa.DateTime(timezone=True), nullable=True),
         sa.Column("claim_before", sa.DateTime(timezone=True), nullable=True),
@@ -313,8 +319,10 @@ def upgrade() -> None:
 
     op.create_table(
         "stock_batch",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("material_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "material_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("batch_number", sa.String(length=80), nullable=False),
         sa.Column("received_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("made_on", sa.Date(), nullable=True),
@@ -346,7 +354,9 @@ def upgrade() -> None:
 
     op.create_table(
         "tolerance",
-        sa.Column("plant_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column(
+            "plant_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("method", sa.String(length=80), nullable=False),
         sa.Column("level", sa.String(length=10), nullable=False),
         sa.Column("grade", sa.String(length=80), nullable=False),
@@ -359,8 +369,10 @@ def upgrade() -> None:
     )
     op.create_table(
         "tool_disinfection",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("tool_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "tool_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("method", sa.String(length=10), nullable=False),
         sa.Column("celsius", sa.Double(), nullable=True),
@@ -378,12 +390,16 @@ def upgrade() -> None:
 
     op.create_table(
         "tub",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
         sa.Column("code", sa.String(length=80), nullable=False),
         sa.Column("place", sa.String(length=2000), nullable=True),
         sa.Column("volume_l", sa.Double(), nullable=False),
         sa.Column("set_point_c", sa.Double(), nullable=True),
-        sa.Column("water_system_id", sa.Uuid(as_uuid=False), nullable=True),
+        sa.Column(
+            "water_system_id",
+            sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"),
+            nullable=True,
+        ),
         sa.Column("filling_since", sa.DateTime(timezone=True), nullable=True),
         sa.Column("active", sa.Boolean(), nullable=False),
         sa.Column("created_at", sa.DateTime(timezone=True), nullable=False),
@@ -397,8 +413,12 @@ def upgrade() -> None:
     )
     op.create_table(
         "bath",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("protocol_version_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "protocol_version_id",
+            sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"),
+            nullable=False,
+        ),
         sa.Column("step_n", sa.Integer(), nullable=False),
         sa.Column("volume_l", sa.Double(), nullable=False),
         sa.Column("mixed_at", sa.DateTime(timezone=True), nullable=False),
@@ -416,12 +436,22 @@ def upgrade() -> None:
     )
     op.create_table(
         "lot",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
         sa.Column("code", sa.String(length=80), nullable=False),
-        sa.Column("plant_id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("supplier_id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("shipment_id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("parent_lot_id", sa.Uuid(as_uuid=False), nullable=True),
+        sa.Column(
+            "plant_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
+        sa.Column(
+            "supplier_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
+        sa.Column(
+            "shipment_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
+        sa.Column(
+            "parent_lot_id",
+            sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"),
+            nullable=True,
+        ),
         sa.Column("split_at", sa.DateTime(timezone=True), nullable=True),
         sa.Column("state", sa.String(length=13), nullable=False),
         sa.Column("state_since", sa.DateTime(timezone=True), nullable=False),
@@ -440,7 +470,9 @@ def upgrade() -> None:
         sa.Column("split_off", sa.Integer(), nullable=False),
         sa.Column("disposed", sa.Integer(), nullable=False),
         sa.Column("received_at", sa.DateTime(timezone=True), nullable=False),
-        sa.Column("tub_id", sa.Uuid(as_uuid=False), nullable=True),
+        sa.Column(
+            "tub_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=True
+        ),
         sa.Column("repacked_at", sa.DateTime(timezone=True), nullable=True),
         sa.Column("cleared_at", sa.DateTime(timezone=True), nullable=True),
         sa.Column("cleared_by", sa.String(length=80), nullable=True),
@@ -497,8 +529,10 @@ def upgrade() -> None:
 
     op.create_table(
         "measurement",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("tub_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "tub_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("substance", sa.String(length=10), nullable=False),
         sa.Column("value", sa.Double(), nullable=False),
@@ -520,17 +554,23 @@ def upgrade() -> None:
 
     op.create_table(
         "stock_entry",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("batch_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "batch_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("amount", sa.BigInteger(), nullable=False),
         sa.Column("active_mg", sa.BigInteger(), nullable=True),
         sa.Column("reason", sa.String(length=12), nullable=False),
         sa.Column("way", sa.String(length=16), nullable=True),
         sa.Column("cause_kind", sa.String(length=80), nullable=False),
         sa.Column("cause_id", sa.String(length=80), nullable=False),
-        sa.Column("treatment_id", sa.Uuid(as_uuid=False), nullable=True),
+        sa.Column(
+            "treatment_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=True
+        ),
         sa.Column("note", sa.String(length=2000), nullable=True),
-        sa.Column("reverses_id", sa.Uuid(as_uuid=False), nullable=True),
+        sa.Column(
+            "reverses_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=True
+        ),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("recorded_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("by", sa.String(length=80), nullable=False),
@@ -551,8 +591,10 @@ def upgrade() -> None:
 
     op.create_table(
         "temperature_reading",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("tub_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "tub_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("celsius", sa.Double(), nullable=False),
         sa.Column("entered", sa.JSON(), nullable=False),
@@ -575,9 +617,13 @@ def upgrade() -> None:
 
     op.create_table(
         "tool_use",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("tool_id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("tub_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "tool_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
+        sa.Column(
+            "tub_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("recorded_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("by", sa.String(length=80), nullable=False),
@@ -591,9 +637,15 @@ def upgrade() -> None:
 
     op.create_table(
         "treatment",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("protocol_version_id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("tub_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "protocol_version_id",
+            sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"),
+            nullable=False,
+        ),
+        sa.Column(
+            "tub_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("water_volume_l", sa.Double(), nullable=False),
         sa.Column("state", sa.String(length=9), nullable=False),
         sa.Column("planned_at", sa.DateTime(timezone=True), nullable=False),
@@ -624,12 +676,16 @@ def upgrade() -> None:
 
     op.create_table(
         "water_change",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("tub_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "tub_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("fraction", sa.Double(), nullable=False),
         sa.Column("redose", sa.Boolean(), nullable=False),
-        sa.Column("treatment_id", sa.Uuid(as_uuid=False), nullable=True),
+        sa.Column(
+            "treatment_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=True
+        ),
         sa.Column("dose_mg_per_l", sa.Double(), nullable=True),
         sa.Column("sheet", sa.JSON(), nullable=False),
         sa.Column("recorded_at", sa.DateTime(timezone=True), nullable=False),
@@ -643,8 +699,10 @@ def upgrade() -> None:
 
     op.create_table(
         "clearance",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("lot_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "lot_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("recorded_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("by", sa.String(length=80), nullable=False),
@@ -661,11 +719,15 @@ def upgrade() -> None:
 
     op.create_table(
         "contact",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("lot_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "lot_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("way", sa.String(length=20), nullable=False),
-        sa.Column("tub_id", sa.Uuid(as_uuid=False), nullable=True),
+        sa.Column(
+            "tub_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=True
+        ),
         sa.Column("touched_at", sa.DateTime(timezone=True), nullable=True),
         sa.ForeignKeyConstraint(["lot_id"], ["lot.id"], name=op.f("fk_contact_lot_id")),
         sa.ForeignKeyConstraint(["tub_id"], ["tub.id"], name=op.f("fk_contact_tub_id")),
@@ -676,10 +738,14 @@ def upgrade() -> None:
 
     op.create_table(
         "dispatch_line",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("dispatch_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "dispatch_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("n", sa.Integer(), nullable=False),
-        sa.Column("lot_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column(
+            "lot_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("quantity", sa.Integer(), nullable=False),
         sa.CheckConstraint("quantity > 0", name=op.f("ck_dispatch_line_quantity")),
         sa.ForeignKeyConstraint(["dispatch_id"], ["dispatch.id"], name=op.f("fk_dispatch_line_dispatch_id")),
@@ -692,8 +758,10 @@ def upgrade() -> None:
 
     op.create_table(
         "hold",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("lot_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "lot_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("cause", sa.String(length=80), nullable=False),
         sa.Column("reason", sa.String(length=2000), nullable=False),
         sa.Column("since", sa.DateTime(timezone=True), nullable=False),
@@ -710,9 +778,13 @@ def upgrade() -> None:
 
     op.create_table(
         "inspection",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("lot_id", sa.Uuid(as_uuid=False), nullable=True),
-        sa.Column("tub_id", sa.Uuid(as_uuid=False), nullable=True),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "lot_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=True
+        ),
+        sa.Column(
+            "tub_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=True
+        ),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("method", sa.String(length=10), nullable=False),
         sa.Column("sample_size", sa.Integer(), nullable=False),
@@ -744,8 +816,10 @@ def upgrade() -> None:
 
     op.create_table(
         "loss",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("lot_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "lot_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("quantity", sa.Integer(), nullable=False),
         sa.Column("cause", sa.String(length=20), nullable=False),
         sa.Column("note", sa.String(length=2000), nullable=True),
@@ -764,14 +838,20 @@ def upgrade() -> None:
 
     op.create_table(
         "shipment_line",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("shipment_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "shipment_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("n", sa.Integer(), nullable=False),
-        sa.Column("plant_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column(
+            "plant_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("quantity", sa.Integer(), nullable=False),
         sa.Column("unit_of_sale", sa.String(length=80), nullable=False),
         sa.Column("details", sa.JSON(), nullable=False),
-        sa.Column("lot_id", sa.Uuid(as_uuid=False), nullable=True),
+        sa.Column(
+            "lot_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=True
+        ),
         sa.CheckConstraint("quantity > 0", name=op.f("ck_shipment_line_quantity")),
         sa.ForeignKeyConstraint(["lot_id"], ["lot.id"], name=op.f("fk_shipment_line_lot_id")),
         sa.ForeignKeyConstraint(["plant_id"], ["plant.id"], name=op.f("fk_shipment_line_plant_id")),
@@ -781,9 +861,13 @@ def upgrade() -> None:
     )
     op.create_table(
         "stay",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("lot_id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("tub_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "lot_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
+        sa.Column(
+            "tub_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("entered_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("left_at", sa.DateTime(timezone=True), nullable=True),
         sa.Column("shared", sa.Boolean(), nullable=False),
@@ -798,8 +882,14 @@ def upgrade() -> None:
 
     op.create_table(
         "treatment_lot",
-        sa.Column("treatment_id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("lot_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column(
+            "treatment_id",
+            sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"),
+            nullable=False,
+        ),
+        sa.Column(
+            "lot_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("came_from", sa.String(length=13), nullable=False),
         sa.ForeignKeyConstraint(["lot_id"], ["lot.id"], name=op.f("fk_treatment_lot_lot_id")),
         sa.ForeignKeyConstraint(
@@ -812,7 +902,11 @@ def upgrade() -> None:
 
     op.create_table(
         "treatment_step",
-        sa.Column("treatment_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column(
+            "treatment_id",
+            sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"),
+            nullable=False,
+        ),
         sa.Column("n", sa.Integer(), nullable=False),
         sa.Column("kind", sa.String(length=10), nullable=False),
         sa.Column("substance", sa.String(length=80), nullable=True),
@@ -823,7 +917,9 @@ def upgrade() -> None:
         sa.Column("departure", sa.String(length=2000), nullable=True),
         sa.Column("sheet", sa.JSON(), nullable=False),
         sa.Column("poured", sa.JSON(), nullable=False),
-        sa.Column("bath_id", sa.Uuid(as_uuid=False), nullable=True),
+        sa.Column(
+            "bath_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=True
+        ),
         sa.CheckConstraint(
             "(state = 'done') = (finished_at IS NOT NULL)", name=op.f("ck_treatment_step_finished")
         ),
@@ -840,10 +936,16 @@ def upgrade() -> None:
 
     op.create_table(
         "certificate",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
         sa.Column("serial", sa.String(length=26), nullable=False),
-        sa.Column("clearance_id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("lot_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column(
+            "clearance_id",
+            sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"),
+            nullable=False,
+        ),
+        sa.Column(
+            "lot_id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False
+        ),
         sa.Column("lot_code", sa.String(length=80), nullable=False),
         sa.Column("quantity", sa.Integer(), nullable=False),
         sa.Column("unit_of_sale", sa.String(length=10), nullable=False),
@@ -875,8 +977,12 @@ def upgrade() -> None:
 
     op.create_table(
         "finding",
-        sa.Column("id", sa.Uuid(as_uuid=False), nullable=False),
-        sa.Column("inspection_id", sa.Uuid(as_uuid=False), nullable=False),
+        sa.Column("id", sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"), nullable=False),
+        sa.Column(
+            "inspection_id",
+            sa.Uuid(as_uuid=False).with_variant(sa.String(length=36), "sqlite"),
+            nullable=False,
+        ),
         sa.Column("pest", sa.String(length=80), nullable=False),
         sa.Column("stage", sa.String(length=10), nullable=False),
         sa.Column("live", sa.Integer(), nullable=False),

@@ -40,7 +40,7 @@ class Figures:
 
     @property
     def nominal_per_unit(self) -> float | None:
-        """Milligrams of the substance in one mL or g as the material nominally has; None when bottles differ."""
+        """Milligrams in one mL or g as the material nominally has; None when bottles differ."""
         if self.form == "liquid":
             return self.nominal_g_per_l
         return None if self.content_fraction is None else 1000 * self.content_fraction

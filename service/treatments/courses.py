@@ -36,10 +36,10 @@ class Redose:
 
 def before_change(levels: Sequence[Level], at: datetime, decay_per_day: float) -> float:
     """What the water holds at `at`: the last level known, less first-order loss since; 0 when none is."""
-    known = [level for level in levels if level.at <= at]
+    known = sorted((level for level in levels if level.at <= at), key=lambda level: level.at)
     if not known:
         return 0.0
-    last = max(known, key=lambda level: level.at)
+    last = known[-1]  # of one moment the one given last
     return decayed_mg_per_l(last.mg_per_l, decay_per_day, (at - last.at).total_seconds() / DAY_S)
 
 

@@ -1,0 +1,163 @@
+"""What goes in and out of treatments and water changes."""
+
+from marshmallow import fields, validate
+
+from service.core.fields import AmountField, AmountForm, Form, Instant, Number, Ref, Text, Whole
+from service.core.pages import PageForm
+from service.journal.web import ActForm
+from service.protocols.sheet_schemas import SheetStepOut
+from service.treatments.rules import State
+
+
+class TreatmentQuery(PageForm):
+    """Which treatments."""
+
+    state = fields.String(load_default=None, validate=validate.OneOf([state.value for state in State]))
+    tub = Ref(load_default=None)
+    lot = Ref(load_default=None)
+
+
+class TreatmentIn(ActForm):
+    """A treatment to plan."""
+
+    protocol = Text(longest=80, required=True)
+    version = Whole(least=1, most=100_000, required=True)
+    tub_id = Ref(required=True)
+    lot_ids = fields.List(Ref(), required=True, validate=validate.Length(1, 200))
+    water_volume = AmountField(
+        "volume",
+        load_default=None,
+        allow_none=True,
+        metadata={
+            "description": "The water in the tub, without plants and gravel; the tub's volume if null."
+        },
+    )
+    share_water = fields.Boolean(
+        load_default=False,
+        truthy={True},
+        falsy={False},
+        metadata={"description": "Other lots stand in this water and may be touched."},
+    )
+    override_reason = Text(
+        load_default=None,
+        allow_none=True,
+        metadata={"description": "An owner's reason to treat a plant that must avoid the method."},
+    )
+    trial_stems_reason = Text(
+        load_default=None,
+        allow_none=True,
+        metadata={
+            "description": "How a few stems took it, or what stands in for them; needed when it is in doubt."
+        },
+    )
+
+
+class PouredIn(Form):
+    """What was really poured of a batch."""
+
+    batch_id = Ref(required=True)
+    amount = AmountField("volume", "mass", required=True)
+
+
+class StartIn(ActForm):
+    """The start of a step; `poured` in place of what the sheet says."""
+
+    poured = fields.List(fields.Nested(PouredIn), load_default=list, validate=validate.Length(max=20))
+
+
+class FinishStepIn(ActForm):
+    """The end of a step; outside its limits a departure is required."""
+
+    departure = Text(load_default=None, allow_none=True)
+
+
+class FinishIn(ActForm):
+    """The end of a treatment; the lots stay in the tub unless another is named."""
+
+    to_tub_id = Ref(load_default=None, allow_none=True)
+    share_water = fields.Boolean(load_default=False, truthy={True}, falsy={False})
+
+
+class AbandonIn(ActForm):
+    """Stopped early."""
+
+    reason = Text(required=True)
+
+
+class DrawnOut(Form):
+    """What was taken from a batch."""
+
+    material = fields.String()
+    batch_id = fields.String()
+    amount = fields.Nested(AmountForm)
+
+
+class PouredOut(Form):
+    """What was really poured of a batch."""
+
+    batch_id = fields.String()
+    amount = fields.Nested(AmountForm)
+
+
+class StepOut(Form):
+    """One step of a treatment."""
+
+    n = fields.Integer()
+    kind = fields.String()
+    title = fields.String()
+    state = fields.String()
+    due_at = Instant(allow_none=True)
+    started_at = Instant(allow_none=True)
+    finished_at = Instant(allow_none=True)
+    departure = fields.String(allow_none=True)
+    sheet = fields.Nested(SheetStepOut, allow_none=True)
+    poured = fields.List(fields.Nested(PouredOut))
+    result_mg_per_l = fields.Float(allow_none=True)
+    drawn = fields.List(fields.Nested(DrawnOut))
+
+
+class TreatmentOut(Form):
+    """A treatment."""
+
+    id = fields.String()
+    protocol = fields.String()
+    version = fields.Integer(metadata={"description": "Of the protocol."})
+    tub_id = fields.String()
+    lot_ids = fields.List(fields.String())
+    water_volume = fields.Nested(AmountForm)
+    state = fields.String()
+    planned_at = Instant()
+    started_at = Instant(allow_none=True)
+    ended_at = Instant(allow_none=True)
+    departure = fields.String(allow_none=True)
+    override_reason = fields.String(allow_none=True)
+    trial_stems_reason = fields.String(allow_none=True)
+    by = fields.String()
+    steps = fields.List(fields.Nested(StepOut))
+
+
+class WaterChangeIn(ActForm):
+    """A share of the water replaced."""
+
+    fraction = Number(above=0, most=1, load_default=1.0)
+    redose = fields.Boolean(load_default=False, truthy={True}, falsy={False})
+    poured = fields.List(fields.Nested(PouredIn), load_default=list, validate=validate.Length(max=20))
+
+
+class WaterChangeOut(Form):
+    """A water change as booked."""
+
+    id = fields.String()
+    tub_id = fields.String()
+    at = Instant()
+    fraction = fields.Float()
+    redose = fields.Boolean()
+    treatment_id = fields.String(allow_none=True)
+    drawn = fields.List(fields.Nested(DrawnOut))
+    due_next = Instant(allow_none=True)
+    before_mg_per_l = fields.Float(allow_none=True)
+    after_change_mg_per_l = fields.Float(allow_none=True)
+    dose_mg_per_l = fields.Float(allow_none=True)
+    extra_change = fields.Float(
+        allow_none=True, metadata={"description": "Further share of water to change to come down to target."}
+    )
