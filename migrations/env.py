@@ -1,5 +1,7 @@
 """How Alembic reaches the database and the models."""
 
+from typing import Literal
+
 from alembic import context
 from sqlalchemy import create_engine, event, pool
 
@@ -7,7 +9,7 @@ from service import models
 from service.core.db import UtcDateTime
 
 
-def render_item(type_: str, obj: object, _autogen: object) -> str | bool:
+def render_item(type_: str, obj: object, _autogen: object) -> str | Literal[False]:
     return "sa.DateTime(timezone=True)" if type_ == "type" and isinstance(obj, UtcDateTime) else False
 
 

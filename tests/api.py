@@ -7,7 +7,7 @@ from typing import Any
 import orjson
 from flask import Flask
 from jsonschema import Draft202012Validator
-from referencing import Registry, Resource
+from referencing import Registry
 from referencing.jsonschema import DRAFT202012
 from werkzeug.exceptions import HTTPException
 from werkzeug.test import TestResponse
@@ -91,7 +91,7 @@ class Contract:
         self._urls = app.url_map.bind("localhost")
         self.document = app.test_client().get("/openapi.json").get_json()
         self._registry: Registry[Any] = Registry().with_resource(
-            "urn:api", Resource(contents=self.document, specification=DRAFT202012)
+            "urn:api", DRAFT202012.create_resource(self.document)
         )
 
     def hold(self, method: str, address: str, response: TestResponse) -> None:

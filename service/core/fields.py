@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
+from uuid import UUID
 
 from marshmallow import RAISE, Schema, ValidationError, fields, validate
 
@@ -172,13 +173,20 @@ class Day(fields.Date):
         return day
 
 
-class Ref(fields.UUID):
-    """The id of another thing, as text."""
+class Ref(fields.String):
+    """The id of another thing, in its canonical text form."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        """An id has no options of its own."""
+        super().__init__(metadata={"format": "uuid"}, **kwargs)
 
     def _deserialize(
         self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
-    ) -> str:  # type: ignore[override]  # ids are text here
-        return str(super()._deserialize(value, attr, data, **kwargs))
+    ) -> str:
+        try:
+            return str(UUID(super()._deserialize(value, attr, data, **kwargs)))
+        except ValueError:
+            raise ValidationError("Not an id.") from None
 
 
 class AmountForm(Form):

@@ -41,16 +41,13 @@ class Page:
 @cache
 def page_of(schema: type[Form]) -> Form:
     """The documented shape of a page of `schema`."""
-    name = schema.__name__ + "Page"
-    return type(
-        name,
-        (Form,),
-        {
-            "items": fields.List(fields.Nested(schema)),
-            "next": fields.String(allow_none=True),
-            "__module__": schema.__module__,
-        },
-    )()
+    members = {
+        "items": fields.List(fields.Nested(schema)),
+        "next": fields.String(allow_none=True),
+        "__module__": schema.__module__,
+    }
+    shape: type[Form] = type(f"{schema.__name__}Page", (Form,), members)
+    return shape()
 
 
 def page(

@@ -171,8 +171,11 @@ def _copper_course(bench: Bench) -> Iterator[Act]:
         partial(bench.plan, 0.6, "copper-course", "T3", "sword", **trial),
     )
     yield 0.61, "", partial(bench.step, 0.61, "T3", 1, 0.2)
-    path = lambda: f"/treatments/{bench.running['T3']}/steps/2"  # noqa: E731  # known only when it runs
-    yield 0.63, "", lambda: bench.grower.post(f"{path()}/start", bench.when(0.63))
+
+    def soak(day: float, act: str) -> None:
+        bench.grower.post(f"/treatments/{bench.running['T3']}/steps/2/{act}", bench.when(day))
+
+    yield 0.63, "", partial(soak, 0.63, "start")
     for n, day in enumerate((4, 7, 11, 14, 18, 21, 25), 1):
         yield (
             day,
@@ -180,11 +183,11 @@ def _copper_course(bench: Bench) -> Iterator[Act]:
             partial(bench.change_water, day, "T3", redose=True),
         )
         yield day + 0.05, "", partial(bench.measure, day + 0.05, "T3", "copper", 0.4)
-    yield 28.7, "", lambda: bench.grower.post(f"{path()}/finish", bench.when(28.7))
+    yield 28.7, "", partial(soak, 28.7, "finish")
     yield 28.71, "", partial(bench.step, 28.71, "T3", 3, 0.05)
     yield 28.72, "sword: course done", partial(bench.finish, 28.72, "T3")
-    for day in (30, 33, 36.5):
-        yield day, "", partial(bench.change_water, day, "T3")
+    for plain in (30, 33, 36.5):
+        yield plain, "", partial(bench.change_water, plain, "T3")
     yield 37, "sword: copper no longer to be seen", partial(bench.measure, 37, "T3", "copper", 0.02)
 
 

@@ -80,8 +80,7 @@ class Bench:
             self.api.grower.made(f"{path}/start", self.when(moment))
             moment += lasted / 24
             self.api.grower.made(f"{path}/finish", self.when(moment))
-        finished = self.api.grower.made(f"/treatments/{treatment['id']}/finish", self.when(moment))
-        return finished
+        return self.api.grower.made(f"/treatments/{treatment['id']}/finish", self.when(moment))
 
     def logger(self, tub: str, first: float, last: float, celsius: float) -> None:
         """An hourly log of the tub from one day to another, uploaded at once."""
