@@ -21,9 +21,11 @@ from service.core.settings import Settings, read_settings
 from service.intake import routes as intake
 from service.journal import routes as journal
 from service.lots import routes as lots
+from service.protocols import routes as protocols
 from service.stores import routes as stores
+from service.treatments import routes as treatments
 
-ROOMS = (accounts, catalogue, intake, journal, lots, stores)
+ROOMS = (accounts, catalogue, intake, journal, lots, protocols, stores, treatments)
 
 
 def create_app(

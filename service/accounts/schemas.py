@@ -50,7 +50,12 @@ class HouseIn(Form):
             raise ValidationError("Not an IANA time zone, like Europe/Lisbon.")
 
 
-class HouseOut(HouseIn):
+class HouseOut(Form):
     """The house's settings."""
 
+    time_zone = fields.String()
+    units = fields.String()
+    issuer_name = fields.String()
+    issuer_address = fields.String()
+    late_entry_limit_days = fields.Integer()
     version = fields.Integer()

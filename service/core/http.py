@@ -51,7 +51,13 @@ class Router(Blueprint):  # type: ignore[misc]  # flask-smorest ships no types
 
     def arguments(self, schema: type[Schema], *, location: str = "json") -> Callable[[F], F]:
         """Load the body (or the query) by a schema and give it as the first argument."""
-        return cast(Callable[[F], F], super().arguments(schema, location=location))
+        load = super().arguments(schema, location=location)
+
+        def decorate(view: F) -> F:
+            view.reads_query = location == "query"  # type: ignore[attr-defined]  # read by core.requests
+            return cast(F, load(view))
+
+        return decorate
 
     def response(self, status: int, schema: type[Schema] | Schema | None = None) -> Callable[[F], F]:
         """Document the answer; views make it themselves."""

@@ -5,6 +5,7 @@ import re
 from datetime import datetime, timedelta
 from typing import Any
 
+import orjson
 import rfc8785
 from flask import Response, abort, g, request
 from sqlalchemy import JSON, LargeBinary, String, delete, func, insert, select
@@ -56,17 +57,22 @@ def begin(now: datetime) -> Response | None:
 
 
 def keep(response: Response, *, secret: bool = False) -> None:
-    """Store the answer beside its effect, in the same transaction; a secret body is left out."""
+    """Store the answer beside its effect, in the same transaction; a secret in it is left out."""
     claimed = g.get("idempotency")
     if claimed is None:
         return
     writer = session()
     writer.execute(delete(IdempotencyKey).where(IdempotencyKey.scope == claimed["scope"]))
     headers = {name: response.headers[name] for name in KEPT_HEADERS if name in response.headers}
-    body = b'{"detail":"The secret is shown once only."}' if secret else response.get_data()
+    body = _without_secret(response.get_data()) if secret else response.get_data()
     writer.execute(
         insert(IdempotencyKey).values(**claimed, status=response.status_code, headers=headers, body=body)
     )
+
+
+def _without_secret(body: bytes) -> bytes:
+    members = orjson.loads(body)
+    return orjson.dumps({name: value for name, value in members.items() if name != "secret"})
 
 
 def forget_old(writer: Session, now: datetime) -> None:

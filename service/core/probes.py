@@ -1,6 +1,6 @@
 """Is it alive, is it ready, how is it doing: /healthz, /readyz (health+json) and /metrics."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -46,11 +46,6 @@ def beat(session: Session, name: str, now: datetime) -> None:
     """Say that the process `name` lives at `now`."""
     session.execute(delete(Heartbeat).where(Heartbeat.name == name))
     session.execute(insert(Heartbeat).values(name=name, at=now))
-
-
-def current_views() -> Mapping[str, Callable[..., Any]]:
-    """The view functions of the running application by endpoint."""
-    return current_app.view_functions
 
 
 def waker() -> Callable[[], None] | None:

@@ -5,13 +5,13 @@ from collections.abc import Callable
 from uuid import UUID
 
 import structlog
-from flask import Flask, Response, abort, g, request
+from flask import Flask, Response, abort, current_app, g, request
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
 from werkzeug.routing import BaseConverter, ValidationError
 
 from service.core import idempotency, probes
-from service.core.bodies import check_content_type
+from service.core.bodies import PRESENTATION, check_content_type
 from service.core.clock import utc_now
 from service.core.http import BASE, Caller, caller, database
 from service.core.ids import new_id
@@ -65,19 +65,20 @@ def _identify(authenticate: Authenticate) -> Response | None:
     if found is None:
         return problem(401, "unauthenticated", "This token is unknown, expired or revoked.")
     g.caller = found
-    view = request.endpoint and _view(request.endpoint)
-    if found.role not in getattr(view, "roles", frozenset()):
+    if found.role not in getattr(_view(), "roles", frozenset()):
         return problem(403, "forbidden", f"The role {found.role} may not do this.")
     return None
 
 
-def _view(endpoint: str) -> object:
-    from_app = probes.current_views()
-    return from_app.get(endpoint)
+def _view() -> object:
+    return current_app.view_functions[request.endpoint or ""]
 
 
 def _enter() -> Response | None:
     check_content_type()
+    unknown = set(request.args) - PRESENTATION
+    if request.endpoint and unknown and not getattr(_view(), "reads_query", False):
+        abort(422, description=f"Unknown in the query: {', '.join(sorted(unknown))}.")
     units = request.args.get("units", "si")
     if units not in UNITS:
         abort(422, description="units must be si or us.")

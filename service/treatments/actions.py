@@ -75,7 +75,7 @@ def start_step(
 
 
 def finish_step(session: Session, act: Act, treatment: Treatment, n: int, departure: str | None) -> None:
-    """Finish the running step `n`; outside its limits (elapsed time) Invalid `departure-needed` without one."""
+    """Finish the running step `n`; outside its limits in elapsed time Invalid without a `departure`."""
     step = _step(queries.steps_of(session, treatment.id), n)
     _refuse(rules.step_finish_reasons(State(treatment.state), _seen([step])[0]), treatment)
     started_at = step.started_at or act.at
@@ -95,7 +95,7 @@ def finish_step(session: Session, act: Act, treatment: Treatment, n: int, depart
 
 
 def finish_treatment(session: Session, act: Act, treatment: Treatment, facts: Mapping[str, Any]) -> None:
-    """Finish a treatment whose steps are all done: its lots go into quarantine, on asking into another tub."""
+    """Finish a treatment whose steps are all done: its lots go into quarantine, if asked into another tub."""
     steps = queries.steps_of(session, treatment.id)
     _refuse(rules.finish_reasons(State(treatment.state), _seen(steps)), treatment)
     to_tub_id = facts["to_tub_id"]
@@ -107,7 +107,9 @@ def finish_treatment(session: Session, act: Act, treatment: Treatment, facts: Ma
     )
     treatment.state, treatment.ended_at = State.FINISHED.value, act.at
     after = {"to_tub_id": to_tub_id, "departures": [step.departure for step in steps if step.departure]}
-    lots = _end(session, act, treatment, "treatment.finished", after, "The treatment is finished.")
+    lots = _end(
+        session, act, treatment, kind="treatment.finished", after=after, why="The treatment is finished."
+    )
     if to_tub is not None:
         enter_tub(session, act, lots, to_tub, share_water=facts["share_water"], by_intent=True)
 
@@ -124,13 +126,14 @@ def abandon_treatment(session: Session, act: Act, treatment: Treatment, reason: 
     treatment.state, treatment.ended_at, treatment.departure = State.ABANDONED.value, act.at, reason
     after = {"reason": reason, "started": bool(known)}
     why = "The treatment was stopped early." if known else "The treatment was not begun."
-    _end(session, act, treatment, "treatment.abandoned", after, why)
+    _end(session, act, treatment, kind="treatment.abandoned", after=after, why=why)
 
 
 def _end(
     session: Session,
     act: Act,
     treatment: Treatment,
+    *,
     kind: str,
     after: Mapping[str, Any],
     why: str,

@@ -66,7 +66,7 @@ def draw_needs(session: Session, act: Act, needs: Sequence[Need], cause: Cause) 
     found: list[Drawn] = []
     for need in needs:
         material = material_by_code(session, need.material_code)
-        found += _drawn(session, act, material, need.batch_id, need.base_units, cause)
+        found += _drawn(session, act, material, cause, taken=(need.batch_id, need.base_units))
     return found
 
 
@@ -78,7 +78,7 @@ def draw_pours(
     return [
         drawn
         for pour in pours
-        for drawn in _drawn(session, act, material, pour.batch_id, pour.base_units, cause)
+        for drawn in _drawn(session, act, material, cause, taken=(pour.batch_id, pour.base_units))
     ]
 
 
@@ -95,8 +95,9 @@ def drawn_shape(drawn: Sequence[Drawn]) -> list[dict[str, Any]]:
 
 
 def _drawn(
-    session: Session, act: Act, material: Material, batch_id: str | None, base_units: int, cause: Cause
+    session: Session, act: Act, material: Material, cause: Cause, *, taken: tuple[str | None, int]
 ) -> list[Drawn]:
+    batch_id, base_units = taken
     return draw(
         session,
         act,

@@ -110,4 +110,4 @@ def change_water(body: Mapping[str, Any], tub_id: str) -> Response:
     if body["poured"] and not body["redose"]:
         raise Invalid.at("#/poured", "Only a re-dose pours anything.", code="nothing-to-pour")
     changed = actions.change_water(session(), act_from(body), tub_id, facts(body))
-    return created(changed.view(), f"/tubs/{tub_id}/water-changes/{changed.change.id}")
+    return answer(changed.view(), 201)

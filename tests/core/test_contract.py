@@ -11,30 +11,79 @@ from werkzeug.routing import Rule
 from service.accounts.rules import Role
 from tests.api import ARGUMENT, Api, Contract
 
+CONTRACT = """
+GET POST /suppliers
+GET PATCH /suppliers/{id}
+GET POST /plants
+GET PATCH /plants/{id}
+PUT /plants/{id}/tolerances/{method}
+GET /pests
+GET POST /materials
+GET PATCH /materials/{id}
+POST /materials/{id}/batches
+GET /stock-batches
+GET /stock-entries
+POST /stock-counts
+POST /stock-disposals
+POST /stock-entries/{id}/reversal
+GET POST /protocols
+POST /protocols/{code}/versions
+GET /protocols/{code}/versions/{n}
+GET POST /tubs
+GET PATCH /tubs/{id}
+GET POST /water-systems
+GET POST /tools
+POST /tools/{id}/uses
+POST /tools/{id}/disinfections
+GET POST /tubs/{id}/measurements
+GET POST /tubs/{id}/temperatures
+POST /temperatures/{id}/void
+POST /tubs/{id}/water-changes
+POST GET /shipments
+GET /shipments/{id}
+POST /shipments/{id}/receipt
+GET /lots
+GET /lots/{id}
+POST /lots/{id}/moves
+POST /lots/{id}/repack
+POST /lots/{id}/splits
+POST /lots/{id}/losses
+POST /lots/{id}/rejection
+POST /lots/{id}/holds
+DELETE /lots/{id}/holds/{hold}
+GET /lots/{id}/certificates
+GET /lots/{id}/history
+GET POST /lots/{id}/clearance
+POST /mixing-sheets
+GET /sampling-plan
+GET POST /treatments
+GET /treatments/{id}
+POST /treatments/{id}/steps/{n}/start
+POST /treatments/{id}/steps/{n}/finish
+POST /treatments/{id}/finish
+POST /treatments/{id}/abandon
+GET POST /inspections
+POST /inspections/{id}/void
+GET POST /policies
+GET /policies/{code}/versions/{n}
+GET /certificates
+GET /certificates/{serial}
+POST /certificates/{serial}/revocation
+GET /inventory
+GET POST /dispatches
+POST /dispatches/{id}/reversal
+GET /due-work
+GET /reports/consumption
+GET /reports/reorder
+GET POST /tokens
+DELETE /tokens/{id}
+GET PATCH /settings
+GET /audit
+GET /audit/check
+"""
 FIXED = {
-    "GET /suppliers", "POST /suppliers", "GET /suppliers/{id}", "PATCH /suppliers/{id}",
-    "GET /plants", "POST /plants", "GET /plants/{id}", "PATCH /plants/{id}", "PUT /plants/{id}/tolerances/{method}",
-    "GET /pests", "GET /materials", "POST /materials", "GET /materials/{id}", "PATCH /materials/{id}",
-    "POST /materials/{id}/batches", "GET /stock-batches", "GET /stock-entries", "POST /stock-counts",
-    "POST /stock-disposals", "POST /stock-entries/{id}/reversal", "GET /protocols", "POST /protocols",
-    "POST /protocols/{code}/versions", "GET /protocols/{code}/versions/{n}", "GET /tubs", "POST /tubs",
-    "GET /tubs/{id}", "PATCH /tubs/{id}", "GET /water-systems", "POST /water-systems", "GET /tools", "POST /tools",
-    "POST /tools/{id}/uses", "POST /tools/{id}/disinfections", "GET /tubs/{id}/measurements",
-    "POST /tubs/{id}/measurements", "GET /tubs/{id}/temperatures", "POST /tubs/{id}/temperatures",
-    "POST /temperatures/{id}/void", "POST /tubs/{id}/water-changes", "POST /shipments", "GET /shipments",
-    "GET /shipments/{id}", "POST /shipments/{id}/receipt", "GET /lots", "GET /lots/{id}", "POST /lots/{id}/moves",
-    "POST /lots/{id}/repack", "POST /lots/{id}/splits", "POST /lots/{id}/losses", "POST /lots/{id}/rejection",
-    "POST /lots/{id}/holds", "DELETE /lots/{id}/holds/{hold}", "GET /lots/{id}/certificates",
-    "GET /lots/{id}/history", "GET /lots/{id}/clearance", "POST /lots/{id}/clearance", "POST /mixing-sheets",
-    "GET /sampling-plan", "GET /treatments", "POST /treatments", "GET /treatments/{id}",
-    "POST /treatments/{id}/steps/{n}/start", "POST /treatments/{id}/steps/{n}/finish",
-    "POST /treatments/{id}/finish", "POST /treatments/{id}/abandon", "GET /inspections", "POST /inspections",
-    "POST /inspections/{id}/void", "GET /policies", "POST /policies", "GET /policies/{code}/versions/{n}",
-    "GET /certificates", "GET /certificates/{serial}", "POST /certificates/{serial}/revocation", "GET /inventory",
-    "GET /dispatches", "POST /dispatches", "POST /dispatches/{id}/reversal", "GET /due-work",
-    "GET /reports/consumption", "GET /reports/reorder", "GET /tokens", "POST /tokens", "DELETE /tokens/{id}",
-    "GET /settings", "PATCH /settings", "GET /audit", "GET /audit/check",
-}  # fmt: skip
+    f"{method} {line.split()[-1]}" for line in CONTRACT.strip().splitlines() for method in line.split()[:-1]
+}
 
 
 @pytest.fixture

@@ -66,6 +66,13 @@ def test_an_unknown_or_repeated_query_name_is_refused(api: Api) -> None:
     assert api.grower.get("/suppliers?limit=5&limit=6").status_code == 422
 
 
+def test_an_unknown_query_name_is_refused_where_no_query_is_read_at_all(api: Api) -> None:
+    made = api.grower.made("/suppliers", SUPPLIER)
+    assert api.grower.get(f"/suppliers/{made['id']}?colour=green").status_code == 422
+    assert api.grower.get(f"/suppliers/{made['id']}?units=us").status_code == 200
+    assert api.grower.post("/suppliers?colour=green", SUPPLIER).status_code == 422
+
+
 def test_without_a_token_nothing_is_shown(api: Api) -> None:
     answer = api.nobody.get("/suppliers")
     assert answer.status_code == 401

@@ -99,7 +99,11 @@ def test_only_living_lots_outside_treatment_are_free() -> None:
 
 def test_holds_and_the_regulated_lock_are_each_named() -> None:
     assert stop_reasons([], regulated_lock=False) == []
-    assert codes([*stop_reasons(["doubt", "papers"], regulated_lock=True)]) == ["held", "held", "regulated-lock"]
+    assert codes([*stop_reasons(["doubt", "papers"], regulated_lock=True)]) == [
+        "held",
+        "held",
+        "regulated-lock",
+    ]
     assert lock_reasons(regulated_lock=False) == []
 
 

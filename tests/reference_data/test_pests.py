@@ -1,7 +1,7 @@
 """Pests: groups, development figures against the papers they come from, sensitivities."""
 
 import pytest
-from scipy.stats import linregress  # type: ignore[import-untyped]  # scipy ships no types
+from scipy.stats import linregress
 
 from service.reference.loader import shipped
 from service.reference.pests import DevelopmentFigures, Pest

@@ -5,8 +5,8 @@ import math
 from dataclasses import asdict
 
 import pytest
-from scipy.integrate import quad  # type: ignore[import-untyped]  # scipy ships no types
-from scipy.stats import norm  # type: ignore[import-untyped]  # scipy ships no types
+from scipy.integrate import quad
+from scipy.stats import norm
 
 from service.reference.loader import shipped
 from service.reference.policies import Policy

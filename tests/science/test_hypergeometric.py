@@ -5,7 +5,7 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import stats  # type: ignore[import-untyped]  # scipy ships no types
+from scipy import stats
 
 from service.science.hypergeometric import log_none_drawn, log_probabilities
 

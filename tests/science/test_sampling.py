@@ -11,7 +11,7 @@ from fractions import Fraction
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from scipy import stats  # type: ignore[import-untyped]  # scipy ships no types
+from scipy import stats
 
 from service.science import sampling
 from service.science.domain import OutOfDomain

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import integrate, stats  # type: ignore[import-untyped]  # scipy ships no types
+from scipy import integrate, stats
 
 from service.science.development import (
     SNAIL_VISIBILITY,
