@@ -4,7 +4,10 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from service.core.db import Database
-from service.core.ids import new_id
+from service.core.ids import new_id, new_serial
+from service.journal.acts import Act
+from service.lots.actions import lot_for_change, set_state
+from service.lots.rules import State
 from service.tubs.models import Tub, WaterSystem
 from tests.api import Api
 
@@ -70,3 +73,19 @@ def water_system(database: Database, name: str = "filter 1") -> str:
         made = WaterSystem(id=new_id(), name=name, created_at=datetime.now(UTC))
         session.add(made)
         return made.id
+
+
+def brought_to(database: Database, lot_id: str, *states: State) -> None:
+    """Bring a lot through these states without the rooms above."""
+    with database.writing() as session:
+        now = datetime.now(UTC)
+        lot = lot_for_change(session, lot_id)
+        for state in states:
+            set_state(
+                session, Act("tests", now, now), lot, state, why="a test", certificate_serial=new_serial()
+            )
+
+
+def cleared(database: Database, lot_id: str) -> None:
+    """Bring a received lot to `cleared` without the rooms above."""
+    brought_to(database, lot_id, State.IN_TREATMENT, State.IN_QUARANTINE, State.CLEARED)

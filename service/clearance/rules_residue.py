@@ -8,24 +8,15 @@ FULL_CHANGE = 0.9  # a change of this share counts as full: a little water alway
 
 
 @dataclass(frozen=True)
-class Bath:
-    """The last bath of a treatment with an oxidiser or alum, and when it was rinsed off (None: never)."""
-
-    name: str
-    ended_at: datetime
-    rinsed_at: datetime | None
-
-
-@dataclass(frozen=True)
 class ResidueFacts:
-    """Copper or an unknown treatment by the supplier lingers; oxidisers and alum are rinsed off.
+    """Copper or an unknown treatment by the supplier lingers; what else `clings` is to be rinsed off.
 
     `lingering_since` is the last dose of copper or the receipt after an unknown treatment, None when there
     was neither. The policy's figures: `full_changes` over `over`, copper at most `copper_mg_per_l`.
     """
 
     lingering_since: datetime | None
-    baths: Sequence[Bath]
+    clings: Sequence[str]
     full_changes: int
     over: timedelta
     copper_mg_per_l: float
@@ -64,10 +55,9 @@ class Left:
 
 def residue_left(facts: ResidueFacts, washed: Washed, at: datetime) -> Left | None:
     """What may still be there at a moment, None when nothing is."""
-    for bath in facts.baths:
-        if bath.rinsed_at is None and not washed.full_since(bath.ended_at):
-            detail = f"The bath of {bath.name} was not neutralised and rinsed off; change the water fully."
-            return Left(detail, "not rinsed")
+    if facts.clings:
+        substances = ", ".join(facts.clings)
+        return Left(f"Not neutralised and rinsed off yet: {substances}.", substances)
     if facts.lingering_since is None:
         return None
     return _lingering(facts, facts.lingering_since, washed, at)

@@ -84,8 +84,7 @@ def page(
 def listed(found: Page, shape: Callable[[Any], Mapping[str, Any]]) -> Response:
     """Answer a page: CSV when the client prefers it, JSON otherwise."""
     items = [shape(row) for row in found.rows]
-    best = request.accept_mimetypes.best_match(["application/json", "text/csv"], default="application/json")
-    response = _csv(items) if best == "text/csv" else answer({"items": items, "next": found.next})
+    response = _csv(items) if _csv_is_wanted() else answer({"items": items, "next": found.next})
     if found.next:
         query = {**request.args.to_dict(), "cursor": found.next}
         response.headers["Link"] = f'<{request.path}?{urlencode(query)}>; rel="next"'
@@ -96,6 +95,16 @@ def listed(found: Page, shape: Callable[[Any], Mapping[str, Any]]) -> Response:
 def everything(items: Sequence[Mapping[str, Any]]) -> Response:
     """Answer a short list that is never paged (reports, inventory rows)."""
     return listed(Page(items, None), lambda item: item)
+
+
+def rows_or_csv(rows: Sequence[Mapping[str, Any]], **more: Any) -> Response:
+    """Answer a report: `{"rows": [...]}` with its other members, or the rows as CSV."""
+    return _csv(rows) if _csv_is_wanted() else answer({**more, "rows": rows})
+
+
+def _csv_is_wanted() -> bool:
+    kinds = ["application/json", "text/csv"]
+    return request.accept_mimetypes.best_match(kinds, default=kinds[0]) == "text/csv"
 
 
 def _csv(items: Sequence[Mapping[str, Any]]) -> Response:

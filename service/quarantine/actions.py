@@ -11,7 +11,15 @@ from service.core.jobs import owe
 from service.journal.actions import Note
 from service.lots.models import Lot
 from service.quarantine.evidence import clocks
-from service.quarantine.queries import LIVING, columns, lots_ever_in, projection, within_reach
+from service.quarantine.queries import (
+    LIVING,
+    columns,
+    figures,
+    lots_ever_in,
+    policy,
+    projection,
+    within_reach,
+)
 from service.tubs.models import Tub
 
 JOB = "project_tub"
@@ -83,7 +91,7 @@ def _keys(session: Session, ids: Collection[str]) -> set[str]:
 
 
 def _wind(session: Session, lots: Sequence[Lot], told: Collection[str]) -> None:
-    for lot_id, clock in clocks(session, lots).items():
+    for lot_id, clock in clocks(session, lots, figures(policy(session))).items():
         lot = session.get_one(Lot, lot_id)
         if lot.clock_started_at == clock.started_at:
             continue

@@ -12,7 +12,7 @@ from service.catalogue.models import Plant, Supplier
 from service.catalogue.queries import pest_figures
 from service.inspections.queries import Look, looks_of
 from service.lots.models import Lot, Stay
-from service.lots.queries import contacts_of, lineages, stays_of
+from service.lots.queries import contacts_of, stays_of
 from service.quarantine.rules import ADULT_METHODS, Clock, ClockFacts, FindNearby, Kill, clock
 from service.quarantine.rules_looks import look_counts
 from service.quarantine.rules_release import Log, Projection, Wait, project
@@ -21,8 +21,8 @@ from service.quarantine.water import Meeting, meetings
 from service.reference.loader import shipped
 from service.reference.policies import Policy
 from service.science.development import Reading
-from service.treatments.queries import TreatmentFact, treatment_facts
-from service.treatments.rules import adult_step_ended_at, adults_credited_at, soaks
+from service.treatments.queries import treatment_facts
+from service.treatments.rules import TreatmentFact, adult_step_ended_at, adults_credited_at, soaks
 from service.tubs.models import Tub
 from service.tubs.queries import forecast_c, readings
 
@@ -43,14 +43,14 @@ class Evidence:
     projection: Projection
 
 
-def clocks(session: Session, lots: Sequence[Lot]) -> dict[str, Clock]:
+def clocks(session: Session, lots: Sequence[Lot], policy: Policy) -> dict[str, Clock]:
     """The clock of each lot, from facts."""
-    return {lot_id: clock(facts.clock) for lot_id, facts in _clock_facts(session, lots).items()}
+    return {lot_id: clock(facts.clock) for lot_id, facts in _clock_facts(session, lots, policy).items()}
 
 
 def evidence(session: Session, lots: Sequence[Lot], at: datetime, policy: Policy) -> dict[str, Evidence]:
     """The evidence about each lot under a policy, as judged at a moment."""
-    facts, plants = _clock_facts(session, lots, at), _plants(session, lots)
+    facts, plants = _clock_facts(session, lots, policy, at), _plants(session, lots)
     stays, pests = stays_of(session, [lot.id for lot in lots]), pest_figures(session)
     started = {lot.id: clock(facts[lot.id].clock) for lot in lots}
     logs = _logs(session, lots, stays, started, at)
@@ -85,17 +85,19 @@ class _Facts:
     findings: Sequence[tuple[str, str, int]]  # pest, stage, live; of the lot and of finds that reach it
 
 
-def _clock_facts(session: Session, lots: Sequence[Lot], at: datetime | None = None) -> dict[str, _Facts]:
+def _clock_facts(
+    session: Session, lots: Sequence[Lot], policy: Policy, at: datetime | None = None
+) -> dict[str, _Facts]:
     ids = [lot.id for lot in lots]
     met, contacts = meetings(session, ids), contacts_of(session, ids)
     looks = looks_of(session, {*ids, *(meeting.other_id for found in met.values() for meeting in found)})
-    treatments = _treatments(session, ids)
+    treatments = treatment_facts(session, ids)
     found = {}
     for lot in lots:
         own, near = looks[lot.id], _nearby(met[lot.id], looks)
         known = ClockFacts(
             received_at=lot.received_at,
-            kills=[kill for fact in treatments[lot.id] for kill in _kills(fact)],
+            kills=[kill for fact in treatments[lot.id] for kill in _kills(fact, policy)],
             finds=[look.at for look in own if not look.clean],
             nearby=[find for find, _ in near],
             contacts=[contact.at for contact in contacts[lot.id]],
@@ -107,27 +109,12 @@ def _clock_facts(session: Session, lots: Sequence[Lot], at: datetime | None = No
     return found
 
 
-def _treatments(session: Session, ids: Collection[str]) -> dict[str, list[TreatmentFact]]:
-    """Of the lots and, up to the split, of the lots they were split from."""
-    forebears = lineages(session, ids)
-    wanted = {*ids, *(lot_id for chain in forebears.values() for lot_id, _ in chain)}
-    facts = treatment_facts(session, wanted)
-    found = {}
-    for lot_id in ids:
-        known = {fact.treatment_id: fact for fact in facts.get(lot_id, ())}
-        for forebear, until in forebears[lot_id]:
-            known |= {
-                f.treatment_id: f for f in facts.get(forebear, ()) if f.started_at and f.started_at <= until
-            }
-        found[lot_id] = list(known.values())
-    return found
-
-
-def _kills(fact: TreatmentFact) -> list[Kill]:
+def _kills(fact: TreatmentFact, policy: Policy) -> list[Kill]:
     steps = {step["n"] for step in fact.content["steps"] if step.get("kills_adults")}
     if not any(step.n in steps and step.started_at for step in fact.steps):
         return []
-    return [Kill(fact.protocol_code, adult_step_ended_at(fact), adults_credited_at(fact))]
+    credited = adults_credited_at(fact, pests=policy.scope.pests, grades=policy.kill_credit.adult_kill_grades)
+    return [Kill(fact.protocol_code, adult_step_ended_at(fact) or fact.ended_at, credited)]
 
 
 def _for_adults(look: Look) -> bool:

@@ -1,30 +1,15 @@
 """One lot and the list of lots."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 import pytest
 
 from service.core.db import Database
-from service.core.ids import new_serial
-from service.journal.acts import Act
-from service.lots.actions import lot_for_change, set_state
-from service.lots.rules import State
 from service.lots.schemas import ListedLotOut
 from tests.api import Api
-from tests.make_lots import hours_ago, line, received_lot, received_lots, supplier, tub
+from tests.make_lots import cleared, hours_ago, line, received_lot, received_lots, supplier, tub
 
 NOBODY = "018f0000-0000-7000-8000-000000000000"
-
-
-def cleared(database: Database, lot_id: str) -> None:
-    """Bring a lot to `cleared` without the rooms above."""
-    with database.writing() as session:
-        now = datetime.now(UTC)
-        act = Act("tests", now, now)
-        lot = lot_for_change(session, lot_id)
-        for state in (State.IN_TREATMENT, State.IN_QUARANTINE):
-            set_state(session, act, lot, state, why="a test")
-        set_state(session, act, lot, State.CLEARED, why="a test", certificate_serial=new_serial())
 
 
 def test_a_lot_shows_plant_supplier_and_quantities(api: Api) -> None:
@@ -43,12 +28,11 @@ def test_the_etag_of_a_lot_changes_with_every_act(api: Api) -> None:
     path = f"/lots/{lot['id']}"
     tag = api.grower.get(path).headers["ETag"]
     assert api.grower.get(path, If_None_Match=tag).status_code == 304
-    answer = api.grower.post(f"{path}/losses", {"quantity": 1, "cause": "melt"}, If_Match=tag)
+    loss = {"quantity": 1, "cause": "melt"}
+    answer = api.grower.post(f"{path}/losses", loss, If_Match=tag)
     assert answer.headers["ETag"] == api.grower.get(path).headers["ETag"] != tag
     assert answer.get_json() == api.grower.seen(path)
-    assert (
-        api.grower.post(f"{path}/losses", {"quantity": 1, "cause": "melt"}, If_Match=tag).status_code == 412
-    )
+    assert api.grower.post(f"{path}/losses", loss, If_Match=tag).status_code == 412
 
 
 def test_what_is_not_there_is_not_found(api: Api) -> None:

@@ -16,7 +16,7 @@ X1, X2 = Origin("X1", "tub-1", "bag"), Origin("X2", "tub-2", "bag")
     ("one", "other", "same"),
     [(A, A, True), (A, B, False), (X1, X2, True), (A, Origin("C", "own-a"), True), (X1, A, False)],
 )
-def test_one_tub_or_one_bag_is_one_water(one: Origin, other: Origin, same: bool) -> None:
+def test_one_tub_or_one_bag_is_one_water(*, one: Origin, other: Origin, same: bool) -> None:
     assert same_water(one, other) is same
 
 
@@ -34,7 +34,7 @@ def test_one_tub_or_one_bag_is_one_water(one: Origin, other: Origin, same: bool)
     ],
 )
 def test_strangers_are_asked_about(
-    movers: list[Origin], others: list[Origin], by_intent: bool, expected: list[str]
+    *, movers: list[Origin], others: list[Origin], by_intent: bool, expected: list[str]
 ) -> None:
     assert strangers(movers, others, by_intent=by_intent) == expected
 
@@ -50,7 +50,7 @@ def test_waters_mix_when_they_differ() -> None:
     ("since", "closed"),
     [(None, False), (NOON - timedelta(hours=48), False), (NOON - timedelta(hours=48, seconds=1), True)],
 )
-def test_a_tub_is_filled_within_48_hours(since: datetime | None, closed: bool) -> None:
+def test_a_tub_is_filled_within_48_hours(*, since: datetime | None, closed: bool) -> None:
     assert is_closed(since, NOON) is closed
 
 

@@ -55,7 +55,7 @@ def test_every_state_says_where_it_leads() -> None:
         *((ended, state, False) for state in State for ended in ENDED),
     ],
 )
-def test_the_transitions_are_those_of_the_design(state: State, to: State, allowed: bool) -> None:
+def test_the_transitions_are_those_of_the_design(*, state: State, to: State, allowed: bool) -> None:
     assert (transition_reasons(state, to) == []) is allowed
 
 
@@ -108,7 +108,7 @@ def test_holds_and_the_regulated_lock_are_each_named() -> None:
 
 
 @pytest.mark.parametrize(("quantity", "fits"), [(1, True), (6, True), (7, False)])
-def test_what_is_reserved_cannot_be_taken(quantity: int, fits: bool) -> None:
+def test_what_is_reserved_cannot_be_taken(*, quantity: int, fits: bool) -> None:
     assert available(10, 4) == 6
     reasons = take_reasons(quantity, left=10, reserved=4)
     assert (reasons == []) is fits
@@ -160,7 +160,7 @@ def test_units_nobody_looked_at_never_go_on_sale(
     ],
 )
 def test_a_repacking_fits_what_is_left(
-    before: int, after: int, unit_changes: bool, reserved: int, code: str | None
+    *, before: int, after: int, unit_changes: bool, reserved: int, code: str | None
 ) -> None:
     asked = Repacking(RepackKind.DIVIDE, before, after, unit_changes=unit_changes)
     reasons = repack_count_reasons(asked, left=10, reserved=reserved)

@@ -65,7 +65,7 @@ def test_web_worker_and_beat_work_together(house: House) -> None:
 
 def test_what_was_owed_while_no_worker_ran_is_done_by_the_next_one(house: House, database: Database) -> None:
     with database.writing() as session:
-        jobs.owe(session, "project_tub", TUB, utc_now(), {"tub_id": TUB})
+        jobs.owe(session, "project_tub", TUB, utc_now(), {"key": TUB})
     assert owed(database) == 1
     with house.started("worker"), house.started("beat"):
         until(lambda: owed(database) == 0, "the owed job is done")

@@ -6,7 +6,7 @@ from datetime import date
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import stats  # type: ignore[import-untyped]  # ships no types
+from scipy import stats
 
 from service.science.demand import (
     DailyDemand,

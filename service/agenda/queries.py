@@ -1,0 +1,121 @@
+"""Due work, derived from facts: running steps, water changes, looks owed, lots that may be decided."""
+
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import or_, select
+from sqlalchemy.orm import Session
+
+from service.agenda.rules import MINUTES, Kind, work_id
+from service.lots.models import Lot
+from service.lots.rules import State
+from service.treatments.ahead import RunningStep, running_steps, steps_to_start, water_changes_due
+from service.tubs.models import Tub
+
+
+@dataclass(frozen=True)
+class Work:
+    """One piece of work before it is answered; `subject` is what tells it from others of its kind."""
+
+    kind: Kind
+    subject: str
+    due_at: datetime
+    title: str
+    detail: str
+    tub_id: str | None
+    lot_ids: tuple[str, ...]
+    treatment_id: str | None = None
+    step: int | None = None
+
+
+def due_work(
+    session: Session, now: datetime, *, until: datetime | None = None, kinds: Collection[Kind] = tuple(Kind)
+) -> list[dict[str, Any]]:
+    """What is due (until a moment), the earliest first."""
+    found = [
+        work
+        for work in (*_steps(session), *_changes(session, now), *_lots(session))
+        if work.kind in kinds and (until is None or work.due_at <= until)
+    ]
+    return _shown(session, sorted(found, key=lambda work: (work.due_at, work.kind, work.subject)), now)
+
+
+def _steps(session: Session) -> Iterator[Work]:
+    for step in running_steps(session):
+        yield _step(Kind.END_STEP, step, f"End: {step.title}")
+    for step in steps_to_start(session):
+        if step.kind == Kind.RINSE:
+            yield _step(Kind.RINSE, step, step.title)
+
+
+def _step(kind: Kind, step: RunningStep, title: str) -> Work:
+    detail = f"Step {step.n}, {step.kind}."
+    subject = f"{step.treatment_id}/{step.n}"
+    return Work(
+        kind, subject, step.due_at, title, detail, step.tub_id, step.lot_ids, step.treatment_id, step.n
+    )
+
+
+def _changes(session: Session, now: datetime) -> Iterator[Work]:
+    for change in water_changes_due(session, now):
+        share = f"{change.fraction:.0%} of the water"
+        detail = (
+            f"Change {share} and pour the dose again." if change.redose else f"Change {share}; strain it."
+        )
+        yield Work(
+            Kind.WATER_CHANGE,
+            change.tub_id,
+            change.due_at,
+            "Change the water",
+            detail,
+            change.tub_id,
+            change.lot_ids,
+            change.treatment_id,
+        )
+
+
+def _lots(session: Session) -> Iterator[Work]:
+    rows = session.execute(
+        select(
+            Lot.id, Lot.code, Lot.tub_id, Lot.next_look_at, Lot.decidable, Lot.release_day_computed_at
+        ).where(Lot.state == State.IN_QUARANTINE.value, or_(Lot.next_look_at.is_not(None), Lot.decidable))
+    ).all()
+    for row in rows:
+        if row.decidable:
+            since = row.release_day_computed_at
+            detail = "Every gate held when it was last computed."
+            yield Work(Kind.DECIDE, row.id, since, f"Decide on {row.code}", detail, row.tub_id, (row.id,))
+        elif row.next_look_at is not None:
+            detail = "A look is owed."
+            yield Work(
+                Kind.INSPECT, row.id, row.next_look_at, f"Look at {row.code}", detail, row.tub_id, (row.id,)
+            )
+
+
+def _shown(session: Session, found: list[Work], now: datetime) -> list[dict[str, Any]]:
+    tubs = _codes(session, Tub, {work.tub_id for work in found if work.tub_id})
+    lots = _codes(session, Lot, {lot_id for work in found for lot_id in work.lot_ids})
+    return [
+        {
+            "id": work_id(work.kind, work.subject, work.due_at),
+            "kind": work.kind.value,
+            "due_at": work.due_at,
+            "overdue": work.due_at < now,
+            "title": work.title,
+            "detail": work.detail,
+            "tub": {"id": work.tub_id, "code": tubs[work.tub_id]} if work.tub_id else None,
+            "lots": [{"id": lot_id, "code": lots[lot_id]} for lot_id in work.lot_ids],
+            "treatment_id": work.treatment_id,
+            "step": work.step,
+            "minutes": MINUTES[work.kind],
+        }
+        for work in found
+    ]
+
+
+def _codes(session: Session, table: type[Tub] | type[Lot], ids: Iterable[str]) -> dict[str, str]:
+    return {
+        row[0]: row[1] for row in session.execute(select(table.id, table.code).where(table.id.in_(set(ids))))
+    }

@@ -1,0 +1,37 @@
+"""The query and the answer of due work."""
+
+from marshmallow import fields
+
+from service.agenda.rules import Kind
+from service.core.fields import Form, Instant, QueryWhole
+
+
+class DueQuery(Form):
+    """Which work: until a moment, of one kind."""
+
+    until = Instant(load_default=None)
+    kind = fields.Enum(Kind, by_value=True, load_default=None)
+    limit = QueryWhole(least=1, most=200, load_default=200)
+
+
+class Named(Form):
+    """A thing by id and code."""
+
+    id = fields.String()
+    code = fields.String()
+
+
+class DueWorkOut(Form):
+    """One piece of work."""
+
+    id = fields.String()
+    kind = fields.String()
+    due_at = Instant()
+    overdue = fields.Boolean()
+    title = fields.String()
+    detail = fields.String()
+    tub = fields.Nested(Named, allow_none=True)
+    lots = fields.List(fields.Nested(Named))
+    treatment_id = fields.String(allow_none=True)
+    step = fields.Integer(allow_none=True)
+    minutes = fields.Integer()

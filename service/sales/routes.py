@@ -1,0 +1,66 @@
+"""Addresses of sales."""
+
+import hashlib
+import hmac
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Response
+
+from service.accounts.rules import EVERYONE, MANAGERS, SALES, Role
+from service.core.http import allow, created, match, router, session, settings
+from service.core.pages import listed, page, page_of, rows_or_csv
+from service.journal.web import act_from, facts
+from service.sales import actions, queries, schemas
+from service.sales.models import Dispatch
+
+blueprint = router("sales", "What may be sold, and what left.")
+
+
+@blueprint.route("/inventory")
+@allow(EVERYONE)
+@blueprint.response(200, schemas.InventoryOut)
+def show_inventory() -> Response:
+    """Show what may be sold, per plant and unit, and what is released next."""
+    return rows_or_csv(queries.inventory(session()))
+
+
+@blueprint.route("/dispatches")
+@allow(SALES | {Role.AUDITOR})
+@blueprint.arguments(schemas.DispatchQuery, location="query")
+@blueprint.response(200, page_of(schemas.DispatchOut))
+def list_dispatches(asked: Mapping[str, Any]) -> Response:
+    """List what left."""
+    statement = queries.dispatches()
+    if asked["order_ref"]:
+        statement = statement.where(Dispatch.order_ref == asked["order_ref"])
+    found = page(session(), statement, [Dispatch.at, Dispatch.id], asked)
+    views = queries.dispatch_views(session(), found.rows)
+    return listed(found, lambda row: views[row[0]])
+
+
+@blueprint.route("/dispatches", methods=["POST"])
+@allow(SALES)
+@blueprint.arguments(schemas.DispatchIn)
+@blueprint.response(201, schemas.DispatchOut)
+def dispatch(body: Mapping[str, Any]) -> Response:
+    """Send units of cleared lots to one order, all lines or none."""
+    sent = actions.dispatch(session(), act_from(body), facts(body), _keyed)
+    return created(queries.dispatch_view(session(), sent), f"/dispatches/{sent.id}", sent)
+
+
+@blueprint.route("/dispatches/<id:dispatch_id>/reversal", methods=["POST"])
+@allow(MANAGERS)
+@blueprint.arguments(schemas.ReversalIn)
+@blueprint.response(201, schemas.DispatchOut)
+def reverse(body: Mapping[str, Any], dispatch_id: str) -> Response:
+    """Take back a dispatch that was entered by mistake."""
+    sent = queries.dispatch_for_change(session(), dispatch_id)
+    match(sent)
+    actions.reverse(session(), act_from(body), sent, **facts(body))
+    return created(queries.dispatch_view(session(), sent), f"/dispatches/{sent.id}", sent)
+
+
+def _keyed(reference: str) -> str:
+    # The journal must be able to tell customers apart, and to forget who they were.
+    return hmac.new(settings().secret.encode(), reference.encode(), hashlib.sha256).hexdigest()

@@ -1,0 +1,92 @@
+"""What goes in and out of sales."""
+
+from marshmallow import fields, validate
+
+from service.core.fields import Day, Form, Instant, Ref, Text, Whole
+from service.core.pages import PageForm
+from service.journal.web import ActForm
+
+
+class LineIn(Form):
+    """So many of one lot."""
+
+    lot_id = Ref(required=True)
+    quantity = Whole(least=1, required=True)
+
+
+class PackCheckIn(Form):
+    """The last glance before the bag is closed."""
+
+    by = Text(longest=80, required=True)
+    at = Instant(required=True)
+    ok = fields.Boolean(required=True, truthy={True}, falsy={False}, validate=validate.Equal(True))
+
+
+class DispatchIn(ActForm):
+    """Plants sent to one order."""
+
+    order_ref = Text(longest=80, required=True)
+    customer_ref = Text(longest=200, load_default=None, allow_none=True)
+    pack_check = fields.Nested(PackCheckIn, load_default=None, allow_none=True)
+    lines = fields.List(fields.Nested(LineIn), required=True, validate=validate.Length(1, 200))
+
+
+class ReversalIn(ActForm):
+    """Why a dispatch is taken back."""
+
+    reason = Text(longest=500, required=True)
+
+
+class DispatchQuery(PageForm):
+    """Which dispatches."""
+
+    order_ref = Text(longest=80, load_default=None)
+
+
+class LineOut(Form):
+    """So many of one lot."""
+
+    lot_id = fields.String()
+    lot_code = fields.String()
+    quantity = fields.Integer()
+
+
+class DispatchOut(Form):
+    """A dispatch with its lines."""
+
+    id = fields.String()
+    order_ref = fields.String()
+    customer_ref = fields.String(allow_none=True)
+    at = Instant()
+    by = fields.String()
+    pack_check = fields.Raw(allow_none=True)
+    reversed_at = Instant(allow_none=True)
+    reversal_reason = fields.String(allow_none=True)
+    version = fields.Integer()
+    lines = fields.List(fields.Nested(LineOut))
+
+
+class NextOut(Form):
+    """What is released on a day to come."""
+
+    on = Day()
+    quantity = fields.Integer()
+
+
+class InventoryRowOut(Form):
+    """What a shop may sell of one plant in one unit."""
+
+    plant_id = fields.String()
+    scientific_name = fields.String()
+    sku = fields.String(allow_none=True)
+    unit_of_sale = fields.String()
+    cleared = fields.Integer()
+    reserved = fields.Integer()
+    available = fields.Integer()
+    next = fields.List(fields.Nested(NextOut))
+
+
+class InventoryOut(Form):
+    """Everything that may be sold, now and next."""
+
+    rows = fields.List(fields.Nested(InventoryRowOut))
