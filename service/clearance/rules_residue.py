@@ -4,7 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from service.protocols.rules import Residue
+
 FULL_CHANGE = 0.9  # a change of this share counts as full: a little water always stays
+NEUTRALISED = frozenset({"chlorine", "permanganate"})  # oxidisers that a rinse alone does not take off
+RINSES = 3  # or so many full rinses: 3000 mg/L with 2 % carried over comes to 0.02 mg/L
 
 
 @dataclass(frozen=True)
@@ -51,6 +55,17 @@ class Left:
     detail: str
     have: str
     when: datetime | None = None
+
+
+def clinging(washed: Sequence[Residue]) -> list[str]:
+    """The substances of our baths that still cling; copper is judged by water changes and readings."""
+    return [found.substance for found in washed if found.substance != "copper" and not _is_off(found)]
+
+
+def _is_off(found: Residue) -> bool:
+    if found.substance in NEUTRALISED:
+        return found.neutralised or found.rinses >= RINSES
+    return found.rinses > 0
 
 
 def residue_left(facts: ResidueFacts, washed: Washed, at: datetime) -> Left | None:

@@ -1,4 +1,4 @@
-"""Looks and what they found."""
+"""Looks, the water they reach, and what they found."""
 
 from sqlalchemy import CheckConstraint, ForeignKey, Index, String
 from sqlalchemy.orm import Mapped, mapped_column
@@ -14,9 +14,11 @@ class Inspection(Base):
         CheckConstraint("method IN ('eyes', 'strain', 'bait', 'bait_night')", name="method"),
         CheckConstraint("(lot_id IS NULL) <> (tub_id IS NULL)", name="lot_or_tub"),
         CheckConstraint("sample_size >= 0", name="sample_size"),
+        CheckConstraint("sample_unit IN ('unit', 'g')", name="sample_unit"),
         CheckConstraint("(voided_at IS NULL) = (void_reason IS NULL)", name="void"),
         Index("ix_inspection_lot", "lot_id", "at"),
         Index("ix_inspection_tub", "tub_id", "at"),
+        Index("ix_inspection_at", "at", "id"),
     )
 
     id: Mapped[NewId]
@@ -25,11 +27,10 @@ class Inspection(Base):
     at: Mapped[Moment]
     method: Mapped[str] = mapped_column(String(10))
     sample_size: Mapped[int]
-    lot_size: Mapped[int | None]  # units there were at the look
-    plan_size: Mapped[int | None]  # units the plan asked for
+    sample_unit: Mapped[str] = mapped_column(String(4), default="unit")
+    lot_size: Mapped[int | None]  # units there were at the look; None where they cannot be counted
     full: Mapped[bool] = mapped_column(default=False)
     clean: Mapped[bool]
-    counts: Mapped[bool]  # as a clean look for the gate
     inspector: Mapped[Code]
     note: Mapped[Text | None]
     recorded_at: Mapped[Moment]
@@ -37,6 +38,17 @@ class Inspection(Base):
     voided_at: Mapped[Moment | None]
     voided_by: Mapped[Code | None]
     void_reason: Mapped[Text | None]
+
+
+class InspectedWater(Base):
+    """The tubs whose water was one with what was looked at, as it was then; `whole`: looked at as a whole."""
+
+    __tablename__ = "inspected_water"
+    __table_args__ = (Index("ix_inspected_water_tub", "tub_id"),)
+
+    inspection_id: Mapped[Id] = mapped_column(ForeignKey("inspection.id"), primary_key=True)
+    tub_id: Mapped[Id] = mapped_column(ForeignKey("tub.id"), primary_key=True)
+    whole: Mapped[bool]
 
 
 class Finding(Base):

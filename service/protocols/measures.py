@@ -49,11 +49,16 @@ def _line(mixed: Mix, portion: Portion) -> dict[str, Any]:
         "aged": portion.batch is not None and portion.batch.aged,
         "calculated": amount(portion.calculated, figures.unit),
         "measured": amount(portion.measured.value, figures.unit),
-        "also": _also(mixed, portion),
+        "also": [_as_it_is(other) for other in _also(mixed, portion)],
         "device": portion.device.name,
-        "reads": reading(portion.measured, portion.device),
+        "reads": _as_it_is(reading(portion.measured, portion.device)),
         "rounding_error": round(portion.measured.relative_error, 6),
     }
+
+
+def _as_it_is(given: Amount) -> dict[str, Any]:
+    """A value and unit that no choice of units changes: the mark on a device, another measure."""
+    return {"value": float(given.value), "unit": given.unit}
 
 
 def _strength(mixed: Mix, portion: Portion) -> Amount:
@@ -70,8 +75,13 @@ def _also(mixed: Mix, portion: Portion) -> list[Amount]:
     also = [_rounded(convert(Amount(measured, "g"), "[oz_av]"))]
     density = mixed.figures.density_g_per_ml
     if density is not None:
-        also.append(_rounded(present(Amount(measured / Decimal(str(density)), "mL"), "us")))
+        also.append(_spoons(Amount(measured / Decimal(str(density)), "mL")))
     return also
+
+
+def _spoons(volume: Amount) -> Amount:
+    spoons = convert(volume, "[tbs_us]")
+    return _rounded(spoons if spoons.value >= 1 else convert(volume, "[tsp_us]"))
 
 
 def _drops(mixed: Mix, portion: Portion, volume: Amount) -> list[Amount]:

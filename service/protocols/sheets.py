@@ -16,6 +16,7 @@ from service.science.amounts import Amount
 from service.science.chlorine import neutraliser_g
 from service.stores.rules import BatchToday
 
+AS_IT_IS = frozenset({"also", "reads"})  # measures that no choice of units changes
 Batches = Mapping[str, Sequence[BatchToday]]
 Sentences = Callable[..., Sequence[str]]
 
@@ -308,5 +309,5 @@ def thaw(value: Any) -> Any:
     if isinstance(value, Mapping):
         if set(value) == {"value", "unit"}:
             return Amount(Decimal(str(value["value"])), value["unit"])
-        return {name: thaw(item) for name, item in value.items()}
+        return {name: item if name in AS_IT_IS else thaw(item) for name, item in value.items()}
     return [thaw(item) for item in value] if isinstance(value, list) else value

@@ -76,6 +76,7 @@ def change_water(session: Session, act: Act, tub_id: str, facts: Mapping[str, An
         fraction=facts["fraction"],
         redose=facts["redose"],
         treatment_id=None if course is None else course.treatment.id,
+        sheet=None,  # said, so that a JSON null is stored
         recorded_at=act.now,
         by=act.by,
     )

@@ -192,6 +192,8 @@ def _add_parts(
             kind=kind,
             substance=substance,
             state=rules.StepState.OPEN.value,
+            sheet=None,  # said, so that a JSON null is stored
+            poured=None,
         )
         for n, (kind, substance) in enumerate(steps, start=1)
     )

@@ -4,11 +4,11 @@ from tests.make_lots import *
 import json
 def test_sheet(api):
     bleach(api)
-    batch_of(api,"thiosulfate",500,"g"); batch_of(api,"potassium-alum",1000,"g")
+    batch_of(api,"thiosulfate",500,"g"); batch_of(api,"potassium-alum",1000,"g",at=hours_ago(23.9))
     print(json.dumps(sheet(api,"bleach-dip",10),indent=1))
 def test_run(api, database):
-    batch_of(api,"potassium-alum",1000,"g")
-    t=tub(database,"T1"); lot=received_lot(api, hours=20)
+    batch_of(api,"potassium-alum",1000,"g",at=hours_ago(23.9))
+    t=tub(database,"T1"); lot=received_lot(api, hours=22)
     body={"protocol":"alum-soak","version":1,"tub_id":t,"lot_ids":[lot["id"]],"at":hours_ago(19)}
     tr=api.grower.made("/treatments",body)
     p=f"/treatments/{tr['id']}"

@@ -1,0 +1,229 @@
+"""Reading clearance: gates as they are now, and certificates with the status they have today."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy import Select, and_, exists, or_, select
+from sqlalchemy.orm import Session
+
+from service.clearance.models import Certificate
+from service.clearance.rules import RULES_VERSION, Gate, GateFacts, gates
+from service.clearance.rules_residue import ResidueFacts, Washed, clinging
+from service.clearance.rules_status import status_of
+from service.core.errors import NotFound
+from service.lots.models import Hold, Lot, Stay
+from service.lots.queries import hold_causes
+from service.lots.rules import State
+from service.quarantine.evidence import Evidence, evidence
+from service.quarantine.models import Policy
+from service.quarantine.queries import figures, release_day
+from service.reference import policies as reference
+from service.reference.loader import shipped
+from service.treatments.queries import residue_of_lot
+from service.treatments.rules import ACTIVE, TreatmentFact
+from service.treatments.rules import State as TreatmentState
+from service.tubs.models import Measurement, WaterChange
+
+CERTIFICATE = (
+    "serial",
+    "lot_id",
+    "lot_code",
+    "quantity",
+    "unit_of_sale",
+    "status",
+    "issued_at",
+    "expires_at",
+    "ended_at",
+    "end_reason",
+    "jws",
+)
+
+
+@dataclass(frozen=True)
+class Judged:
+    """One lot under one policy: what is known, and every gate."""
+
+    evidence: Evidence
+    gates: list[Gate]
+    policy: Policy
+
+    @property
+    def decidable(self) -> bool:
+        """True when it could be cleared now."""
+        return self.evidence.lot.state == State.IN_QUARANTINE and all(gate.ok for gate in self.gates)
+
+
+def judge(session: Session, lot: Lot, at: datetime, policy: Policy) -> Judged:
+    """Judge a lot afresh from facts, never from what is stored."""
+    rules = figures(policy)
+    known = evidence(session, [lot], at, rules)[lot.id]
+    return Judged(known, gates(_facts(session, known, at, rules), at), policy)
+
+
+def judged_view(session: Session, found: Judged, now: datetime) -> dict[str, Any]:
+    """The gates of a lot as answered."""
+    return {
+        "lot_id": found.evidence.lot.id,
+        "decidable": found.decidable,
+        "release_day": release_day(session, found.evidence.projection),
+        "probability_of_freedom": None,
+        "policy": found.policy.code,
+        "policy_version": found.policy.number,
+        "rules_version": RULES_VERSION,
+        "reference_version": shipped().version,
+        "computed_at": now,
+        "gates": [asdict(gate) for gate in found.gates],
+    }
+
+
+def policies() -> Select[Any]:
+    """Every version of every policy."""
+    return select(
+        Policy.id, Policy.code, Policy.number, Policy.content, Policy.reference_version, Policy.created_at
+    )
+
+
+def policy_shape(row: Sequence[Any]) -> dict[str, Any]:
+    """A policy version as answered."""
+    id_, code, number, content, reference_version, created_at = row
+    return {
+        **content,
+        "id": id_,
+        "code": code,
+        "version": number,
+        "reference_version": reference_version,
+        "created_at": created_at,
+    }
+
+
+def policy_view(policy: Policy) -> dict[str, Any]:
+    """One policy version as answered."""
+    return policy_shape(
+        [
+            policy.id,
+            policy.code,
+            policy.number,
+            policy.content,
+            policy.reference_version,
+            policy.created_at,
+        ]
+    )
+
+
+def certificates(lot_id: str | None = None) -> Select[Any]:
+    """Certificates, all or of one lot, each with whether its lot is on hold."""
+    held = exists().where(Hold.lot_id == Certificate.lot_id, Hold.lifted_at.is_(None))
+    found = select(*(getattr(Certificate, name) for name in CERTIFICATE), held)
+    return found if lot_id is None else found.where(Certificate.lot_id == lot_id)
+
+
+def certificate_shape(row: Sequence[Any], now: datetime, public_url: str) -> dict[str, Any]:
+    """A certificate as answered, with the status that it has at `now`."""
+    shown = dict(zip(CERTIFICATE, row[:-1], strict=True))
+    status = status_of(shown["status"], shown["expires_at"], now, held=row[-1])
+    return {**shown, "status": status, "check_url": f"{public_url}/c/{shown['serial']}"}
+
+
+def certificate_view(session: Session, serial: str, now: datetime, public_url: str) -> dict[str, Any]:
+    """One certificate as answered; raises NotFound."""
+    row = session.execute(certificates().where(Certificate.serial == serial)).one_or_none()
+    if row is None:
+        raise NotFound("certificate")
+    return certificate_shape(row, now, public_url)
+
+
+def certificate_by_serial(session: Session, serial: str, *, lock: bool = False) -> Certificate:
+    """One certificate; raises NotFound."""
+    wanted = select(Certificate).where(Certificate.serial == serial)
+    if lock:
+        wanted = wanted.with_for_update().execution_options(populate_existing=True)
+    found = session.scalars(wanted).one_or_none()
+    if found is None:
+        raise NotFound("certificate")
+    return found
+
+
+def living_certificate(session: Session, lot_id: str) -> Certificate | None:
+    """The one valid certificate of a lot, locked."""
+    wanted = select(Certificate).where(Certificate.lot_id == lot_id, Certificate.status == "valid")
+    return session.scalars(wanted.with_for_update()).one_or_none()
+
+
+def certificates_differ(session: Session) -> list[str]:
+    """Codes of cleared lots without exactly the valid certificate that they name; the nightly check."""
+    named = and_(
+        Certificate.lot_id == Lot.id,
+        Certificate.serial == Lot.certificate_serial,
+        Certificate.status == "valid",
+    )
+    wanted = select(Lot.code).where(Lot.state == State.CLEARED.value, ~exists().where(named))
+    return list(session.scalars(wanted.order_by(Lot.code)))
+
+
+def _facts(session: Session, known: Evidence, at: datetime, rules: reference.Policy) -> GateFacts:
+    lot, treatments = known.lot, known.treatments
+    started = known.projection.clock_started_at
+    return GateFacts(
+        projection=known.projection,
+        wait=known.wait,
+        finished_protocols=[_name(t) for t in treatments if t.state == TreatmentState.FINISHED],
+        open_protocols=[_name(t) for t in treatments if t.state in ACTIVE],
+        clean_looks=sum(started is not None and look >= started for look in known.counted),
+        residue=ResidueFacts(
+            lingering_since=_lingering_since(lot, treatments),
+            clings=clinging(residue_of_lot(session, lot.id, at)),
+            full_changes=rules.residue.full_changes,
+            over=timedelta(days=rules.residue.over_days),
+            copper_mg_per_l=rules.residue.copper_mg_per_l,
+        ),
+        washed=_washed(session, known.stays, at),
+        hold_causes=hold_causes(session, lot.id),
+        regulated_lock=lot.regulated_lock,
+        left=lot.left,
+    )
+
+
+def _name(fact: TreatmentFact) -> str:
+    return f"{fact.protocol_code} {fact.number}"
+
+
+def _lingering_since(lot: Lot, treatments: Sequence[TreatmentFact]) -> datetime | None:
+    doses = [dose.at for fact in treatments if _has_copper(fact.content) for dose in fact.doses]
+    received = [lot.received_at] if lot.supplier_treatment_unknown else []
+    return max([*doses, *received], default=None)
+
+
+def _has_copper(content: Mapping[str, Any]) -> bool:
+    return bool(content["residue"]["kind"] == "copper")
+
+
+def _washed(session: Session, stays: Sequence[Stay], at: datetime) -> Washed:
+    if not stays:
+        return Washed((), ())
+    changes = session.execute(
+        select(WaterChange.at, WaterChange.fraction).where(_during(WaterChange, stays))
+    ).all()
+    copper = session.execute(
+        select(Measurement.at, Measurement.value).where(
+            _during(Measurement, stays), Measurement.substance == "copper", Measurement.voided_at.is_(None)
+        )
+    ).all()
+    return Washed(
+        [(row.at, row.fraction) for row in changes if row.at <= at],
+        [(row.at, row.value) for row in copper if row.at <= at],
+    )
+
+
+def _during(fact: type[WaterChange] | type[Measurement], stays: Sequence[Stay]) -> Any:
+    return or_(
+        *(
+            and_(
+                fact.tub_id == stay.tub_id,
+                fact.at >= stay.entered_at,
+                *([fact.at <= stay.left_at] if stay.left_at else []),
+            )
+            for stay in stays
+        )
+    )

@@ -1,0 +1,191 @@
+"""Reading looks: those that count for a lot, and the lots that a look is about."""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import ColumnElement, Row, Select, and_, exists, false, or_, select
+from sqlalchemy.orm import Session
+
+from service.core.errors import NotFound
+from service.inspections.models import Finding, InspectedWater, Inspection
+from service.inspections.rules import Find, Look, LookMethod, is_whole_tub
+from service.lots.models import Stay
+from service.lots.queries import lineages, stays_of
+
+__all__ = ["Find", "Look", "looks_of"]
+
+INSPECTION = (
+    "id",
+    "lot_id",
+    "tub_id",
+    "at",
+    "method",
+    "sample_size",
+    "sample_unit",
+    "lot_size",
+    "full",
+    "clean",
+    "inspector",
+    "note",
+    "recorded_at",
+    "by",
+    "voided_at",
+    "voided_by",
+    "void_reason",
+)
+
+
+def inspection_by_id(session: Session, inspection_id: str, *, lock: bool = False) -> Inspection:
+    """One look; raises NotFound."""
+    found = session.get(Inspection, inspection_id, with_for_update=lock or None, populate_existing=lock)
+    if found is None:
+        raise NotFound("inspection")
+    return found
+
+
+def looks_of(session: Session, lot_ids: Collection[str]) -> dict[str, list[Look]]:
+    """The valid looks that count for each lot, in order: at itself, and at water while it was in it.
+
+    A lot split off takes over what its forebears' looks showed up to the split. A clean look at a tub
+    counts for that tub; a find in it for every lot whose water was one with it then. Six statements.
+    """
+    forebears = lineages(session, lot_ids)
+    stays = stays_of(session, lot_ids)
+    own = {*lot_ids, *(forebear for chain in forebears.values() for forebear, _ in chain)}
+    tubs = {stay.tub_id for found in stays.values() for stay in found}
+    rows = _valid(session, or_(Inspection.lot_id.in_(own), _water_in(tubs)))
+    findings = findings_of(session, [row.id for row in rows])
+    waters = _waters(session, [row.id for row in rows])
+    return {
+        lot_id: [
+            _look(row, findings[row.id])
+            for row in rows
+            if _at_lot(row, lot_id, forebears[lot_id]) or _at_water(row, waters[row.id], stays[lot_id])
+        ]
+        for lot_id in lot_ids
+    }
+
+
+def findings_of(session: Session, inspection_ids: Collection[str]) -> dict[str, list[Find]]:
+    """What each look found, in the order it was written."""
+    found: dict[str, list[Find]] = defaultdict(list)
+    rows = session.execute(
+        select(
+            Finding.inspection_id, Finding.pest, Finding.stage, Finding.live, Finding.dead, Finding.removed
+        )
+        .where(Finding.inspection_id.in_(inspection_ids))
+        .order_by(Finding.id)
+    ).all()
+    for inspection_id, *facts in rows:
+        found[inspection_id].append(Find(*facts))
+    return found
+
+
+def tub_of(session: Session, lot_id: str, at: datetime) -> str | None:
+    """The tub a lot was in at a moment, None when it was in none."""
+    return session.scalar(
+        select(Stay.tub_id)
+        .where(Stay.lot_id == lot_id, _covers(at))
+        .order_by(Stay.entered_at.desc(), Stay.id.desc())
+        .limit(1)
+    )
+
+
+def lots_in(session: Session, tub_ids: Collection[str], at: datetime) -> list[str]:
+    """The ids of the lots that were in these tubs at a moment."""
+    return list(
+        session.scalars(
+            select(Stay.lot_id).where(Stay.tub_id.in_(tub_ids), _covers(at)).distinct().order_by(Stay.lot_id)
+        )
+    )
+
+
+def inspections(*, lot: str | None, tub: str | None) -> Select[Any]:
+    """Looks, voided ones too: of one lot (`of_lot`), at one tub, or all."""
+    found = select(*(getattr(Inspection, name) for name in INSPECTION))
+    if lot is not None:
+        found = found.where(or_(Inspection.lot_id == lot, _in_water_of(lot)))
+    return found if tub is None else found.where(Inspection.tub_id == tub)
+
+
+def inspection_shape(row: Sequence[Any], findings: Mapping[str, Iterable[Find]]) -> dict[str, Any]:
+    """A look as answered, with its findings."""
+    shown = dict(zip(INSPECTION, row, strict=True))
+    return {**shown, "findings": [vars(find) for find in findings.get(shown["id"], ())]}
+
+
+def inspection_view(session: Session, inspection: Inspection) -> dict[str, Any]:
+    """One look as answered."""
+    row = [getattr(inspection, name) for name in INSPECTION]
+    return inspection_shape(row, findings_of(session, [inspection.id]))
+
+
+def _covers(at: datetime) -> ColumnElement[bool]:
+    return and_(Stay.entered_at <= at, or_(Stay.left_at.is_(None), Stay.left_at > at))
+
+
+def _water_in(tub_ids: Collection[str]) -> ColumnElement[bool]:
+    if not tub_ids:
+        return false()
+    return exists().where(InspectedWater.inspection_id == Inspection.id, InspectedWater.tub_id.in_(tub_ids))
+
+
+def _in_water_of(lot_id: str) -> ColumnElement[bool]:
+    """Looks at the whole of the water that a lot was in; finds reach all of it, clean looks the tub."""
+    return exists().where(
+        InspectedWater.inspection_id == Inspection.id,
+        or_(InspectedWater.whole, and_(Inspection.clean.is_(False), _whole())),
+        Stay.tub_id == InspectedWater.tub_id,
+        Stay.lot_id == lot_id,
+        Stay.entered_at <= Inspection.at,
+        or_(Stay.left_at.is_(None), Stay.left_at > Inspection.at),
+    )
+
+
+def _whole() -> ColumnElement[bool]:
+    return or_(Inspection.tub_id.is_not(None), Inspection.method != LookMethod.EYES.value)
+
+
+def _valid(session: Session, which: ColumnElement[bool]) -> Sequence[Row[Any]]:
+    return session.execute(
+        select(*(getattr(Inspection, name) for name in INSPECTION))
+        .where(which, Inspection.voided_at.is_(None))
+        .order_by(Inspection.at, Inspection.id)
+    ).all()
+
+
+def _waters(session: Session, inspection_ids: Collection[str]) -> dict[str, dict[str, bool]]:
+    found: dict[str, dict[str, bool]] = defaultdict(dict)
+    rows = session.execute(
+        select(InspectedWater.inspection_id, InspectedWater.tub_id, InspectedWater.whole).where(
+            InspectedWater.inspection_id.in_(inspection_ids)
+        )
+    ).all()
+    for inspection_id, tub_id, whole in rows:
+        found[inspection_id][tub_id] = whole
+    return found
+
+
+def _at_lot(row: Row[Any], lot_id: str, forebears: Iterable[tuple[str, datetime]]) -> bool:
+    return row.lot_id == lot_id or any(
+        row.lot_id == forebear and row.at <= until for forebear, until in forebears
+    )
+
+
+def _at_water(row: Row[Any], water: Mapping[str, bool], stays: Iterable[Stay]) -> bool:
+    whole_tub = is_whole_tub(LookMethod(row.method), of_tub=row.tub_id is not None)
+    return whole_tub and any(
+        stay.tub_id in water
+        and (water[stay.tub_id] or not row.clean)
+        and stay.entered_at <= row.at
+        and (stay.left_at is None or stay.left_at > row.at)
+        for stay in stays
+    )
+
+
+def _look(row: Row[Any], findings: Iterable[Find]) -> Look:
+    whole_tub = is_whole_tub(LookMethod(row.method), of_tub=row.tub_id is not None)
+    facts = (row.id, row.at, row.method, row.sample_size, row.lot_size, row.full, row.clean)
+    return Look(*facts, findings=tuple(findings), whole_tub=whole_tub)

@@ -1,0 +1,1 @@
+"""What may be sold, and what left."""

@@ -1,0 +1,125 @@
+"""Dispatches: all lines or none, never more than is left, never what is not cleared."""
+
+import threading
+from typing import Any
+
+import pytest
+from werkzeug.test import TestResponse
+
+from tests.api import Api
+from tests.journeys.bench import Bench
+
+
+@pytest.fixture
+def bench(api: Api) -> Bench:
+    return Bench(api)
+
+
+def order(lot: str, quantity: int, **more: Any) -> dict[str, Any]:
+    line = {"lot_id": lot, "quantity": quantity}
+    return {"order_ref": "W-1", "customer_ref": "customer 17", "lines": [line], **more}
+
+
+def test_what_is_sold_leaves_the_lot_and_the_inventory(bench: Bench) -> None:
+    lot = bench.cleared_lot(20)
+    sent = bench.api.shop.made("/dispatches", order(lot, 6))
+    assert sent["lines"] == [{"lot_id": lot, "lot_code": bench.see(lot)["code"], "quantity": 6}]
+    [row] = bench.api.shop.seen("/inventory")["rows"]
+    assert (row["cleared"], row["available"]) == (14, 14)
+
+
+def test_a_lot_sold_out_is_closed(bench: Bench) -> None:
+    lot = bench.cleared_lot(20)
+    bench.api.shop.made("/dispatches", order(lot, 20))
+    assert bench.see(lot)["state"] == "closed"
+
+
+def test_more_than_is_left_is_refused_and_nothing_leaves(bench: Bench) -> None:
+    lot = bench.cleared_lot(20)
+    lines = [{"lot_id": lot, "quantity": 15}, {"lot_id": lot, "quantity": 6}]
+    answer = bench.api.shop.post("/dispatches", {**order(lot, 1), "lines": lines})
+    assert answer.status_code == 409
+    assert answer.get_json()["reasons"][0] | {"detail": ""} == {
+        "code": "not-enough-left",
+        "detail": "",
+        "needed": 21,
+        "have": 20,
+    }
+    assert bench.see(lot)["quantity"]["left"] == 20
+
+
+def test_what_is_not_cleared_or_held_is_refused(bench: Bench) -> None:
+    fresh = bench.lot("anubias-barteri", 5)["id"]
+    assert (
+        bench.api.shop.post("/dispatches", order(fresh, 1)).get_json()["reasons"][0]["code"] == "not-cleared"
+    )
+    lot = bench.cleared_lot(20)
+    bench.api.seller.made(f"/lots/{lot}/holds", {"cause": "doubt", "reason": "a customer called"})
+    assert bench.api.shop.post("/dispatches", order(lot, 1)).get_json()["reasons"][0]["code"] == "held"
+    assert bench.api.shop.seen("/inventory")["rows"] == []
+
+
+def test_an_unknown_lot_is_named_by_its_place(bench: Bench) -> None:
+    answer = bench.api.shop.post("/dispatches", order("00000000-0000-7000-8000-000000000000", 1))
+    assert answer.status_code == 422
+    assert answer.get_json()["errors"][0]["pointer"] == "#/lines/0/lot_id"
+
+
+@pytest.mark.parametrize("quantity", [0, -1, 1.5, "2", True, 10**9])
+def test_a_quantity_that_cannot_be_is_refused(bench: Bench, quantity: object) -> None:
+    body = order("00000000-0000-7000-8000-000000000000", 1)
+    body["lines"][0]["quantity"] = quantity
+    answer = bench.api.shop.post("/dispatches", body)
+    assert answer.status_code == 422
+    assert answer.get_json()["errors"][0]["pointer"] == "#/lines/0/quantity"
+
+
+def test_a_mistaken_entry_is_taken_back_once(bench: Bench) -> None:
+    lot = bench.cleared_lot(20)
+    sent = bench.api.shop.made("/dispatches", order(lot, 6))
+    path = f"/dispatches/{sent['id']}/reversal"
+    taken_back = bench.api.manager.made(path, {"reason": "typed twice"})
+    assert taken_back["reversal_reason"] == "typed twice"
+    assert bench.see(lot)["quantity"]["left"] == 20
+    assert bench.api.manager.post(path, {"reason": "again"}).status_code == 409
+    assert bench.api.shop.post(path, {"reason": "x"}).status_code == 403
+
+
+def test_the_journal_tells_customers_apart_but_does_not_name_them(bench: Bench) -> None:
+    lot = bench.cleared_lot(20)
+    for reference in ("customer 17", "customer 17", "customer 18"):
+        bench.api.shop.made("/dispatches", order(lot, 1, customer_ref=reference))
+    history = bench.api.auditor.seen(f"/lots/{lot}/history?limit=200")
+    told = [item["after"]["customer"] for item in history["items"] if item["kind"] == "dispatch.made"]
+    assert told[0] == told[1] != told[2]
+    assert "customer 17" not in str(history)
+
+
+def test_a_revoked_certificate_names_the_orders_to_tell(bench: Bench) -> None:
+    lot = bench.cleared_lot(20)
+    bench.api.shop.made("/dispatches", order(lot, 6, order_ref="W-7"))
+    adult = {"pest": "bladder_snail", "stage": "adult", "live": 1, "dead": 0, "removed": True}
+    bench.api.grower.made("/inspections", {"lot_id": lot, "sample_size": 14, "findings": [adult]})
+    history = bench.api.auditor.seen(f"/lots/{lot}/history?limit=200")["items"]
+    assert [item["after"]["orders"] for item in history if item["kind"] == "lot.customers_to_tell"] == [
+        ["W-7"]
+    ]
+
+
+def test_the_last_units_are_sold_once_however_many_ask(bench: Bench) -> None:
+    lot = bench.cleared_lot(20)
+    answers: list[TestResponse] = []
+    start = threading.Barrier(4)
+
+    def buy() -> None:
+        start.wait()
+        answers.append(bench.api.shop.post("/dispatches", order(lot, 8)))
+
+    threads = [threading.Thread(target=buy) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    statuses = sorted(answer.status_code for answer in answers)
+    assert statuses == [201, 201, 409, 409]
+    assert bench.see(lot)["quantity"]["left"] == 4
