@@ -5,6 +5,8 @@ from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+import orjson
+from joserfc import jws
 from sqlalchemy import Select, and_, exists, or_, select
 from sqlalchemy.orm import Session
 
@@ -132,6 +134,23 @@ def certificate_view(session: Session, serial: str, now: datetime, public_url: s
     if row is None:
         raise NotFound("certificate")
     return certificate_shape(row, now, public_url)
+
+
+def public_view(session: Session, serial: str, now: datetime) -> dict[str, Any] | None:
+    """What anybody may know of a certificate, None when there is none of this serial."""
+    row = session.execute(certificates().where(Certificate.serial == serial)).one_or_none()
+    if row is None:
+        return None
+    shown = certificate_shape(row, now, "")
+    said = orjson.loads(jws.extract_compact(shown["jws"].encode()).payload)
+    public = ("serial", "status", "lot_code", "quantity", "unit_of_sale", "issued_at", "expires_at", "jws")
+    told = ("scientific_name", "issuer", "looked_for", "statement")
+    ended = shown["expires_at"] if shown["status"] == "expired" else shown["ended_at"]
+    return {
+        **{name: shown[name] for name in public},
+        **{name: said[name] for name in told},
+        "since": ended or shown["issued_at"],
+    }
 
 
 def certificate_by_serial(session: Session, serial: str, *, lock: bool = False) -> Certificate:

@@ -11,29 +11,21 @@ from sqlalchemy.orm import Session
 from service.core.errors import NotFound
 from service.inspections.models import Finding, InspectedWater, Inspection
 from service.inspections.rules import Find, Look, LookMethod, is_whole_tub
-from service.lots.models import Stay
+from service.inspections.shapes import INSPECTION
+from service.journal.models import JournalEntry, JournalSubject
+from service.journal.queries import entries_about
+from service.lots.models import Lot, Stay
 from service.lots.queries import lineages, stays_of
 
 __all__ = ["Find", "Look", "looks_of"]
 
-INSPECTION = (
-    "id",
-    "lot_id",
-    "tub_id",
-    "at",
-    "method",
-    "sample_size",
-    "sample_unit",
-    "lot_size",
-    "full",
-    "clean",
-    "inspector",
-    "note",
-    "recorded_at",
-    "by",
-    "voided_at",
-    "voided_by",
-    "void_reason",
+CHANGES_UNITS = (
+    "lot.lost",
+    "lot.split",
+    "lot.repacked",
+    "lot.rejected",
+    "dispatch.made",
+    "dispatch.reversed",
 )
 
 
@@ -78,8 +70,8 @@ def findings_of(session: Session, inspection_ids: Collection[str]) -> dict[str, 
         .where(Finding.inspection_id.in_(inspection_ids))
         .order_by(Finding.id)
     ).all()
-    for inspection_id, *facts in rows:
-        found[inspection_id].append(Find(*facts))
+    for row in rows:
+        found[row.inspection_id].append(Find(row.pest, row.stage, row.live, row.dead, row.removed))
     return found
 
 
@@ -87,19 +79,66 @@ def tub_of(session: Session, lot_id: str, at: datetime) -> str | None:
     """The tub a lot was in at a moment, None when it was in none."""
     return session.scalar(
         select(Stay.tub_id)
-        .where(Stay.lot_id == lot_id, _covers(at))
+        .where(
+            Stay.lot_id == lot_id,
+            Stay.entered_at <= at,
+            or_(Stay.left_at.is_(None), Stay.left_at > at),
+        )
         .order_by(Stay.entered_at.desc(), Stay.id.desc())
         .limit(1)
     )
 
 
 def lots_in(session: Session, tub_ids: Collection[str], at: datetime) -> list[str]:
-    """The ids of the lots that were in these tubs at a moment."""
+    """The ids of the lots that were in these tubs at a moment, or left them at it."""
     return list(
         session.scalars(
-            select(Stay.lot_id).where(Stay.tub_id.in_(tub_ids), _covers(at)).distinct().order_by(Stay.lot_id)
+            select(Stay.lot_id)
+            .where(
+                Stay.tub_id.in_(tub_ids),
+                Stay.entered_at <= at,
+                or_(Stay.left_at.is_(None), Stay.left_at >= at),
+            )
+            .distinct()
+            .order_by(Stay.lot_id)
         )
     )
+
+
+def lots_about(session: Session, inspection_ids: Collection[str]) -> set[str]:
+    """The ids of the lots that looks were entered about, by the journal."""
+    entries = select(JournalSubject.seq).where(
+        JournalSubject.subject_kind == Inspection.__tablename__, JournalSubject.subject_id.in_(inspection_ids)
+    )
+    return set(
+        session.scalars(
+            select(JournalSubject.subject_id).where(
+                JournalSubject.seq.in_(entries), JournalSubject.subject_kind == Lot.__tablename__
+            )
+        )
+    )
+
+
+def looks_that_found(session: Session, pests: Collection[str]) -> list[str]:
+    """The ids of the valid looks that found one of these pests alive."""
+    return list(
+        session.scalars(
+            select(Inspection.id)
+            .join(Finding, Finding.inspection_id == Inspection.id)
+            .where(Inspection.voided_at.is_(None), Finding.pest.in_(pests), Finding.live > 0)
+            .distinct()
+        )
+    )
+
+
+def units_then(session: Session, lot: Lot, at: datetime) -> int:
+    """The units a lot had at a moment, by what is sold; the most it ever had when some left or came after."""
+    changed = (
+        entries_about(Lot.__tablename__, lot.id)
+        .where(JournalEntry.at > at, JournalEntry.kind.in_(CHANGES_UNITS))
+        .limit(1)
+    )
+    return lot.left if session.execute(changed).first() is None else lot.received + lot.gained
 
 
 def inspections(*, lot: str | None, tub: str | None) -> Select[Any]:
@@ -108,22 +147,6 @@ def inspections(*, lot: str | None, tub: str | None) -> Select[Any]:
     if lot is not None:
         found = found.where(or_(Inspection.lot_id == lot, _in_water_of(lot)))
     return found if tub is None else found.where(Inspection.tub_id == tub)
-
-
-def inspection_shape(row: Sequence[Any], findings: Mapping[str, Iterable[Find]]) -> dict[str, Any]:
-    """A look as answered, with its findings."""
-    shown = dict(zip(INSPECTION, row, strict=True))
-    return {**shown, "findings": [vars(find) for find in findings.get(shown["id"], ())]}
-
-
-def inspection_view(session: Session, inspection: Inspection) -> dict[str, Any]:
-    """One look as answered."""
-    row = [getattr(inspection, name) for name in INSPECTION]
-    return inspection_shape(row, findings_of(session, [inspection.id]))
-
-
-def _covers(at: datetime) -> ColumnElement[bool]:
-    return and_(Stay.entered_at <= at, or_(Stay.left_at.is_(None), Stay.left_at > at))
 
 
 def _water_in(tub_ids: Collection[str]) -> ColumnElement[bool]:
@@ -140,7 +163,11 @@ def _in_water_of(lot_id: str) -> ColumnElement[bool]:
         Stay.tub_id == InspectedWater.tub_id,
         Stay.lot_id == lot_id,
         Stay.entered_at <= Inspection.at,
-        or_(Stay.left_at.is_(None), Stay.left_at > Inspection.at),
+        or_(
+            Stay.left_at.is_(None),
+            Stay.left_at > Inspection.at,
+            and_(Inspection.clean.is_(False), Stay.left_at == Inspection.at),
+        ),
     )
 
 
@@ -179,10 +206,16 @@ def _at_water(row: Row[Any], water: Mapping[str, bool], stays: Iterable[Stay]) -
     return whole_tub and any(
         stay.tub_id in water
         and (water[stay.tub_id] or not row.clean)
-        and stay.entered_at <= row.at
-        and (stay.left_at is None or stay.left_at > row.at)
+        and _was_in(stay, row.at, leaving=not row.clean)
         for stay in stays
     )
+
+
+def _was_in(stay: Stay, at: datetime, *, leaving: bool) -> bool:
+    # A find at the very moment a lot leaves is a find in its water; a clean look then is none.
+    if stay.entered_at > at:
+        return False
+    return stay.left_at is None or stay.left_at > at or (leaving and stay.left_at == at)
 
 
 def _look(row: Row[Any], findings: Iterable[Find]) -> Look:

@@ -118,7 +118,7 @@ def sample_reasons(
         )
     if unit == "g":
         detail = "Grams are only for moss, portions and mats."
-        return [] if units.countable is False else [Reason("unit", detail, pointer="#/sample_unit")]
+        return [] if not units.countable else [Reason("unit", detail, pointer="#/sample_unit")]
     if asked == 0:
         return [Reason("sample-size-missing", "A look takes in at least one.", 1, 0, pointer)]
     if asked > units.counted:

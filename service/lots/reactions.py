@@ -12,11 +12,12 @@ from service.lots.stays import touch_by_tool
 def on_tool_used(session: Session, note: Note) -> None:
     """A tool brought other water into a tub (kind "tool.used"): every lot there has a contact.
 
-    The note's `after`: contact, tub_id, from_tub_id, and from_at, when it was last in that other water.
+    The note's `after`: contact, tub_id, from_tub_id, and from_at, when it was last in that other water
+    (as late as possible when not said).
     """
     if not note.after["contact"]:
         return
     lots = water_group(session, [note.after["tub_id"]])
     if lots:
-        touched_at: datetime = note.after["from_at"]
+        touched_at: datetime = note.after.get("from_at", note.act.at)
         touch_by_tool(session, note.act, lots, note.after["from_tub_id"], touched_at)

@@ -85,7 +85,7 @@ def mix(
     `left` is what each batch still holds (base units) and is lessened by what is taken. A neutraliser may be
     over-dosed: it is never too small to measure, and no rounding of it stands against the sheet.
     """
-    usable = [batch for batch in batches if batch.usable and per_unit(batch) is not None]
+    usable = [batch for batch in batches if batch.usable and per_unit(batch)]
     forms = {batch.copper_form for batch in usable}
     whole = Mix(
         figures, target_mg_per_l, volume_l, blocks=tuple(cap_reasons(figures, target_mg_per_l, forms))
@@ -169,7 +169,7 @@ class _Taking:
         for batch in usable:
             strength = per_unit(batch) or strength or 0.0
             wanted, have = open_mg / strength, left[batch.batch_id] / 1000
-            if self._met(open_mg, wanted):
+            if self._still_open(open_mg, wanted) is None:
                 return
             device = self._device(min(wanted, have))
             if device is None:
@@ -178,17 +178,20 @@ class _Taking:
             self.portions.append(portion)
             left[batch.batch_id] -= portion.base_units
             open_mg -= open_mg if have >= wanted else portion.active_mg
-        if strength and not self._met(open_mg, open_mg / strength):
-            self._miss(open_mg / strength, strength)
+        device = self._still_open(open_mg, open_mg / strength) if strength else None
+        if strength and device is not None:
+            quantity = self.missing = open_mg / strength
+            measured = self._measured(quantity, device)
+            self.portions.append(Portion(None, strength, quantity, measured, device))
 
-    def _met(self, open_mg: float, wanted: float) -> bool:
+    def _still_open(self, open_mg: float, wanted: float) -> Device | None:
+        """What to measure the rest of the dose with; None when it is met, as near as can be measured."""
         if open_mg <= NEGLIGIBLE * self.wanted_mg:
-            return True
-        if self._device(wanted) is not None:
-            return False
-        if not self.portions:
+            return None
+        device = self._device(wanted)
+        if device is None and not self.portions:
             raise TooSmallToMeasure("Too little to measure with any device: make a weaker stock solution.")
-        return True
+        return device
 
     def _portion(
         self, batch: BatchToday, strength: float, amounts: tuple[float, float], device: Device
@@ -199,12 +202,6 @@ class _Taking:
         if measured.value > have:
             measured = _marks_within(have, calculated, device)
         return Portion(batch, strength, calculated, measured, device)
-
-    def _miss(self, quantity: float, strength: float) -> None:
-        device = self._device(quantity)
-        if device is not None:
-            self.missing = quantity
-            self.portions.append(Portion(None, strength, quantity, self._measured(quantity, device), device))
 
     def _device(self, quantity: float) -> Device | None:
         if quantity <= 0:

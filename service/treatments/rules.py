@@ -205,13 +205,19 @@ def adults_credited_at(
     return max(step.finished_at for step in steps if step.finished_at)
 
 
-def adult_step_ended_at(fact: TreatmentFact) -> datetime | None:
+def adult_step_ended_at(
+    fact: TreatmentFact,
+    *,
+    pests: Collection[str] = SCOPE,
+    grades: Collection[str] = CREDITED_GRADES,
+) -> datetime | None:
     """The end of the last step that kills adults, credited or not; None when none has ended.
 
-    A course that is credited while it runs counts from there, so that no second wait follows it.
+    A course that is credited while it runs (for these pests and grades) counts from there, so that no second
+    wait follows it.
     """
     if fact.content.get("adults_credited_after") is not None:
-        credited = adults_credited_at(fact)
+        credited = adults_credited_at(fact, pests=pests, grades=grades)
         if credited is not None:
             return credited
     ends = [step.finished_at for step in _killing_steps(fact) if step.finished_at]
@@ -245,7 +251,8 @@ def _killing_steps(fact: TreatmentFact) -> list[StepFact]:
 
 
 def _course_credited_at(fact: TreatmentFact, after: Mapping[str, Any]) -> datetime | None:
-    least = after["measured_share_of_target"] * fact.content["maintained_dose"]["value"]
+    target = fact.content["maintained_dose"]["value"]
+    least = after["measured_share_of_target"] * target * (1 - 1e-9)  # 0.36 is 0.9 of 0.4, in floats as well
     counted = _doses_apart(fact.doses, least)
     if len(counted) < after["dose"]:
         return None

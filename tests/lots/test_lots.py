@@ -1,8 +1,10 @@
 """One lot and the list of lots."""
 
 from datetime import datetime, timedelta
+from typing import Any
 
 import pytest
+from sqlalchemy import event
 
 from service.core.db import Database
 from service.lots.schemas import ListedLotOut
@@ -113,3 +115,19 @@ def test_lots_come_in_pages_oldest_first(api: Api) -> None:
 
 def test_a_shop_reads_no_lots(api: Api) -> None:
     assert api.shop.get("/lots").status_code == 403
+
+
+def test_the_list_is_read_in_one_statement_however_many_lots(api: Api, database: Database) -> None:
+    received_lots(api, *[line(api)] * 5)
+    statements: list[str] = []
+
+    def note(_connection: Any, _cursor: Any, statement: str, *_rest: Any) -> None:
+        statements.append(statement)
+
+    event.listen(database.engine, "before_cursor_execute", note)
+    api.grower.seen("/lots")
+    event.remove(database.engine, "before_cursor_execute", note)
+    assert len([statement for statement in statements if "FROM lot " in statement]) == 1
+    assert not [
+        statement for statement in statements if "FROM hold" in statement and "FROM lot " not in statement
+    ]

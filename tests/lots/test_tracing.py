@@ -1,6 +1,8 @@
 """Which lots shared water with which, and since when."""
 
+import time
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -11,7 +13,6 @@ from service.core.db import Database
 from service.core.errors import Refused
 from service.journal.actions import Note
 from service.journal.acts import Act
-from service.lots import queries
 from service.lots.actions import enter_tub, leave_tub, lock_water_group
 from service.lots.models import Lot
 from service.lots.queries import contacts_of, reach_since_clock
@@ -172,12 +173,22 @@ def test_a_lot_may_stand_in_no_tub(api: Api, database: Database) -> None:
     assert kinds.count("lot.moved") == 2
 
 
-def test_a_water_group_that_grew_under_the_lock_is_tried_again(
-    api: Api, database: Database, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    lot = received_lot(api)["id"]
-    other = received_lot(api)["id"]
-    found = iter([{lot}, {lot, other}])
-    monkeypatch.setattr(queries, "group_ids", lambda *_: next(found))
-    with database.writing() as session, pytest.raises(StaleDataError):
-        lock_water_group(session, [lot])
+def test_a_lot_that_comes_in_at_the_same_moment_is_never_overlooked(api: Api, database: Database) -> None:
+    place = tub(database, "T1")
+    inside, other = received_lot(api, tub_id=place)["id"], received_lot(api)["id"]
+    with ThreadPoolExecutor(1) as pool, database.writing() as session:
+        lots = lock_water_group(session, [other], [place])
+        mover = [lot for lot in lots if lot.id == other]
+        enter_tub(session, act(), mover, session.get_one(Tub, place), share_water=True)
+        waiting = pool.submit(_locked, database, inside)
+        time.sleep(0.3)  # long enough for the other to stand at the lock
+        session.commit()
+    assert waiting.result(10) in ("try again", {inside, other})
+
+
+def _locked(database: Database, lot_id: str) -> set[str] | str:
+    try:
+        with database.writing() as session:
+            return {lot.id for lot in lock_water_group(session, [lot_id])}
+    except StaleDataError:
+        return "try again"

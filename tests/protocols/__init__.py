@@ -1,0 +1,1 @@
+"""Protocols and mixing sheets."""

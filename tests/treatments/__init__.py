@@ -1,0 +1,1 @@
+"""Treatments and water changes."""

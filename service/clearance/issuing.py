@@ -1,0 +1,128 @@
+"""Issuing certificates: number, claims, signature, and their rows."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+from typing import Any, cast
+
+import orjson
+from joserfc import jws
+from sqlalchemy.orm import Session
+
+from service.catalogue.models import Plant
+from service.clearance.models import Certificate, Clearance
+from service.clearance.queries import Judged
+from service.clearance.rules import RULES_VERSION
+from service.clearance.rules_statement import Issue, Procedure, Subject, claims, reissued
+from service.clearance.signing import SIGNER, Signer
+from service.core.house import house
+from service.core.ids import new_serial
+from service.inspections.queries import Look
+from service.journal.actions import record
+from service.journal.acts import Act
+from service.lots.models import Lot
+from service.quarantine.queries import figures
+from service.reference.loader import shipped
+from service.treatments.rules import TreatmentFact
+
+
+def certificate_for(session: Session, act: Act, found: Judged, clearance: Clearance) -> Certificate:
+    """Issue the certificate of a lot that was just judged."""
+    lot = found.evidence.lot
+    valid = timedelta(days=figures(found.policy).statement.valid_days)
+    issue = _issue(session, act, act.at + valid)
+    content = claims(issue, _subject(session, lot), _procedure(found))
+    return _issued(session, act, lot, decision=clearance.id, issue=issue, content=content)
+
+
+def reissue(session: Session, act: Act, lot: Lot, former: Certificate) -> Certificate:
+    """Issue what stands in for a former certificate, for what is left of a lot, not longer valid than it."""
+    issue = _issue(session, act, former.expires_at)
+    said = orjson.loads(jws.extract_compact(former.jws.encode()).payload)
+    content = reissued(said, issue, _subject(session, lot))
+    return _issued(session, act, lot, decision=former.clearance_id, issue=issue, content=content)
+
+
+def _issued(
+    session: Session, act: Act, lot: Lot, *, decision: str, issue: Issue, content: Mapping[str, Any]
+) -> Certificate:
+    certificate = Certificate(
+        serial=issue.serial,
+        clearance_id=decision,
+        lot_id=lot.id,
+        lot_code=lot.code,
+        quantity=lot.left,
+        unit_of_sale=lot.unit_of_sale,
+        status="valid",
+        issued_at=issue.issued_at,
+        expires_at=issue.expires_at,
+        jws=signer(session).sign(content),
+    )
+    session.add(certificate)
+    after = {"serial": issue.serial, "quantity": lot.left, "expires_at": issue.expires_at}
+    record(session, act, "certificate.issued", [lot, certificate], after=after)
+    return certificate
+
+
+def signer(session: Session) -> Signer:
+    """What signs for this house."""
+    return cast(Signer, session.info[SIGNER])
+
+
+def _issue(session: Session, act: Act, expires_at: datetime) -> Issue:
+    found, serial = house(session), new_serial()
+    return Issue(
+        serial=serial,
+        issuer=signer(session).public_url,
+        issuer_name=found.issuer_name,
+        issuer_address=found.issuer_address,
+        check_url=signer(session).check_url(serial),
+        issued_at=act.at,
+        expires_at=expires_at,
+    )
+
+
+def _subject(session: Session, lot: Lot) -> Subject:
+    plant = session.get_one(Plant, lot.plant_id)
+    return Subject(lot.id, lot.code, plant.scientific_name, lot.left, lot.unit_of_sale)
+
+
+def _procedure(found: Judged) -> Procedure:
+    known, reference = found.evidence, shipped()
+    pests = [
+        pest for pest in reference.pests.values() if pest.category == "hitch_hiker" and pest.resets_clock
+    ]
+    uncovered = [sentence for pest in reference.pests.values() for sentence in pest.not_covered]
+    return Procedure(
+        pests=[pest.name for pest in pests],
+        treatments=[_treated(fact) for fact in known.treatments],
+        looks=_looked(known.looks),
+        clock_started_at=known.projection.clock_started_at,
+        policy=found.policy.code,
+        policy_version=found.policy.number,
+        rules_version=RULES_VERSION,
+        reference_version=reference.version,
+        sentences=[*uncovered, *reference.statement_cautions()],
+    )
+
+
+def _treated(fact: TreatmentFact) -> dict[str, Any]:
+    return {
+        "protocol": fact.protocol_code,
+        "version": fact.number,
+        "from": None if fact.started_at is None else fact.started_at.isoformat(),
+        "to": None if fact.ended_at is None else fact.ended_at.isoformat(),
+        "state": fact.state,
+    }
+
+
+def _looked(looks: Sequence[Look]) -> list[dict[str, Any]]:
+    return [
+        {
+            "at": look.at.isoformat(),
+            "method": look.method,
+            "looked_at": look.sample_size,
+            "of": look.lot_size,
+            "live_found": sum(find.live for find in look.findings),
+        }
+        for look in looks
+    ]

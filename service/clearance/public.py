@@ -1,0 +1,77 @@
+"""What anybody may see without a token: the check page of a certificate, and the keys it is signed with."""
+
+from typing import Any
+
+from flask import Response, g, render_template_string, request
+
+from service.clearance import queries, schemas
+from service.clearance.signing import load, make_key_file, public_jwks
+from service.core.errors import NotFound
+from service.core.http import Router, answer, session, settings
+
+blueprint = Router("public", "public", description="What anybody may check without a token.")
+
+CROCKFORD = str.maketrans({"I": "1", "L": "1", "O": "0", "-": None, " ": None})
+HEADERS = {
+    "Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'",
+    "Referrer-Policy": "no-referrer",
+    "Vary": "Accept",
+}
+BOTH = {"responses": {"200": {"content": {"text/html": {"schema": {"type": "string"}}}}}}
+PAGE = """<!doctype html>
+<html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">
+<title>Certificate {{ serial }}</title>
+<style>
+body { font: 1rem/1.5 system-ui, sans-serif; color: #222; max-width: 40rem; margin: 2rem auto; padding: 1rem }
+h1 { font-size: 1.3rem } dt { color: #555 } dd { margin: 0 0 .6rem }
+.status { font-size: 1.5rem; font-weight: bold; color: {{ "#17662f" if status == "valid" else "#9b1c1c" }} }
+code { overflow-wrap: anywhere; font-size: .75rem }
+</style>
+<h1>Clearance statement {{ serial }}</h1>
+<p class="status">{{ status }}</p>
+<p>{% if status == "valid" %}This statement stands today.
+{% elif status == "suspended" %}The plants are on hold; this statement does not stand for the time being.
+{% else %}This statement has not stood since {{ since.strftime("%Y-%m-%d %H:%M") }} UTC.{% endif %}</p>
+<dl>
+<dt>Plants</dt><dd>{{ quantity }} {{ unit_of_sale }}, <i>{{ scientific_name }}</i>, lot {{ lot_code }}</dd>
+<dt>Issued by</dt><dd>{{ issuer.name or "the nursery" }} {{ issuer.address }}</dd>
+<dt>Issued</dt><dd>{{ issued_at.strftime("%Y-%m-%d") }}</dd>
+<dt>Valid until</dt><dd>{{ expires_at.strftime("%Y-%m-%d") }}</dd>
+<dt>Looked for</dt><dd>{{ looked_for | join(", ") }}</dd>
+</dl>
+{% for sentence in statement %}<p>{{ sentence }}</p>
+{% endfor %}<details><summary>Signed text</summary><code>{{ jws }}</code></details>
+</html>
+"""
+
+
+@blueprint.route("/c/<serial>")
+@blueprint.doc(**BOTH)  # type: ignore[untyped-decorator]  # flask-smorest ships no types
+@blueprint.response(200, schemas.CheckOut)
+def check_certificate(serial: str) -> Response:
+    """Check a certificate: JSON when asked for, a page otherwise; any number that is none looks alike."""
+    found = queries.public_view(session(), serial.upper().translate(CROCKFORD), g.now)
+    if found is None:
+        raise NotFound("certificate")
+    response = answer(found) if _wants_json() else _page(found)
+    response.headers.update(HEADERS)
+    return response
+
+
+@blueprint.route("/.well-known/jwks.json")
+@blueprint.response(200, schemas.KeysOut)
+def show_keys() -> Response:
+    """The public keys that certificates are signed with."""
+    make_key_file(settings().signing_key_file)
+    response = answer(public_jwks(load(settings().signing_key_file)))
+    response.headers["Cache-Control"] = "public, max-age=3600"
+    return response
+
+
+def _wants_json() -> bool:
+    best = request.accept_mimetypes.best_match(["text/html", "application/json"], default="text/html")
+    return best == "application/json"
+
+
+def _page(found: dict[str, Any]) -> Response:
+    return Response(render_template_string(PAGE, **found), content_type="text/html; charset=utf-8")

@@ -1,0 +1,63 @@
+"""What clearance does when something happens below: it takes back what can no longer be stated."""
+
+from collections.abc import Collection
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from service.clearance.actions import divide_certificate, end_certificate, withdraw
+from service.clearance.models import Certificate
+from service.journal.actions import Note
+from service.lots.models import Lot
+from service.lots.queries import reach_since_clock
+from service.lots.rules import ENDED, State
+from service.quarantine.water import meetings
+
+
+def on_find(session: Session, note: Note) -> None:
+    """A live find ("inspection.found_live"): no certificate of water it shared since a clock began stands."""
+    found = _lots(note)
+    reached = {lot.id for lot in [*found, *reach_since_clock(session, found, note.act.now)]}
+    reached |= _sold_out(session, found)
+    for lot in _locked(session, reached):
+        withdraw(session, note.act, lot, "A live pest was found in this lot or in water it shared.")
+
+
+def on_water_shared(session: Session, note: Note) -> None:
+    """Waters came together ("lot.water_shared"): cleared lots in them are no longer what was looked at."""
+    for lot in _locked(session, {lot.id for lot in _lots(note)}):
+        if lot.state == State.CLEARED:
+            withdraw(session, note.act, lot, "Its water came together with other water.")
+
+
+def on_state_changed(session: Session, note: Note) -> None:
+    """A cleared lot goes back or is rejected ("lot.state_changed"): its certificate ends with it."""
+    if note.before["state"] == State.CLEARED and note.after["state"] in {State.IN_QUARANTINE, State.REJECTED}:
+        for lot in _lots(note):
+            end_certificate(session, note.act, lot, note.after["why"])
+
+
+def on_split(session: Session, note: Note) -> None:
+    """A lot was split ("lot.split", about parent and child): a cleared one's certificate is divided."""
+    parent, child = _lots(note)
+    if parent.state == State.CLEARED:
+        divide_certificate(session, note.act, parent, child)
+
+
+def _lots(note: Note) -> list[Lot]:
+    return [thing for thing in note.about if isinstance(thing, Lot)]
+
+
+def _locked(session: Session, ids: Collection[str]) -> list[Lot]:
+    wanted = select(Lot).where(Lot.id.in_(ids)).order_by(Lot.id).with_for_update()
+    return list(session.scalars(wanted.execution_options(populate_existing=True)))
+
+
+def _sold_out(session: Session, lots: Collection[Lot]) -> set[str]:
+    """Lots of which nothing is left, whose certificate customers still hold, and that shared this water."""
+    met = meetings(session, [lot.id for lot in lots])
+    until = {meeting.other_id: meeting.until for found in met.values() for meeting in found}
+    ended = [state.value for state in ENDED]
+    certified = select(Certificate.lot_id).where(Certificate.status == "valid")
+    sold = session.scalars(select(Lot).where(Lot.id.in_(until), Lot.state.in_(ended), Lot.id.in_(certified)))
+    return {lot.id for lot in sold if until[lot.id] > (lot.clock_started_at or lot.received_at)}

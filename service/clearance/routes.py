@@ -1,0 +1,133 @@
+"""Addresses of clearance: policies, gates, decisions and certificates."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Response, g
+from marshmallow import fields
+
+from service.accounts.rules import MANAGERS, OWNERS, READERS
+from service.clearance import actions, policies, queries, schemas
+from service.clearance.models import Certificate
+from service.core.fields import Form
+from service.core.http import allow, answer, created, match, router, session, settings
+from service.core.pages import PageForm, listed, page, page_of
+from service.journal.web import act_from
+from service.lots import queries as lots
+from service.lots.actions import lot_for_change
+from service.lots.schemas import LotOut
+from service.quarantine.models import Policy
+from service.quarantine.queries import policy
+
+blueprint = router("clearance", "Policies, gates, the decision that a lot may be sold, and certificates.")
+
+
+class ClearedOut(Form):
+    """A cleared lot and its certificate."""
+
+    lot = fields.Nested(LotOut)
+    certificate = fields.Nested(schemas.CertificateOut)
+
+
+@blueprint.route("/policies")
+@allow(READERS)
+@blueprint.arguments(PageForm, location="query")
+@blueprint.response(200, page_of(schemas.PolicyOut))
+def list_policies(asked: Mapping[str, Any]) -> Response:
+    """List every version of every policy."""
+    found = page(session(), queries.policies(), [Policy.code, Policy.number], asked)
+    return listed(found, queries.policy_shape)
+
+
+@blueprint.route("/policies", methods=["POST"])
+@allow(OWNERS)
+@blueprint.arguments(schemas.PolicyIn)
+@blueprint.response(201, schemas.PolicyOut)
+def add_policy(body: Mapping[str, Any]) -> Response:
+    """Write the next version of a policy."""
+    found = policies.add_policy(session(), act_from({}), body)
+    return created(queries.policy_view(found), f"/policies/{found.code}/versions/{found.number}")
+
+
+@blueprint.route("/policies/<code>/versions/<int:number>")
+@allow(READERS)
+@blueprint.response(200, schemas.PolicyOut)
+def show_policy(code: str, number: int) -> Response:
+    """Show one version of a policy."""
+    return answer(queries.policy_view(policy(session(), code, number)))
+
+
+@blueprint.route("/lots/<id:lot_id>/clearance")
+@allow(READERS)
+@blueprint.arguments(schemas.ClearanceQuery, location="query")
+@blueprint.response(200, schemas.ClearanceOut)
+def show_gates(asked: Mapping[str, Any], lot_id: str) -> Response:
+    """Show the gates of a lot, judged afresh: why not yet, and when."""
+    lot = lots.lot_by_id(session(), lot_id)
+    found = queries.judge(session(), lot, g.now, policy(session(), asked["policy"]))
+    return answer(queries.judged_view(session(), found, g.now))
+
+
+@blueprint.route("/lots/<id:lot_id>/clearance", methods=["POST"])
+@allow(MANAGERS)
+@blueprint.arguments(schemas.ClearanceIn)
+@blueprint.response(201, ClearedOut)
+def clear_lot(body: Mapping[str, Any], lot_id: str) -> Response:
+    """Decide that a lot may be sold; every gate must hold."""
+    lot = lot_for_change(session(), lot_id)
+    match(lot, required=True)
+    rules = policy(session(), body["policy"])
+    certificate = actions.clear(session(), act_from(body), lot, rules)
+    shown = {"lot": lots.lot_view(session(), lot_id), "certificate": _certificate(certificate.serial)}
+    return created(shown, f"/certificates/{certificate.serial}", lot)
+
+
+@blueprint.route("/lots/<id:lot_id>/certificates")
+@allow(READERS)
+@blueprint.arguments(PageForm, location="query")
+@blueprint.response(200, page_of(schemas.CertificateOut))
+def list_certificates_of_lot(asked: Mapping[str, Any], lot_id: str) -> Response:
+    """List the certificates of a lot, the newest first."""
+    lots.lot_by_id(session(), lot_id)
+    return _listed(asked, lot_id)
+
+
+@blueprint.route("/certificates")
+@allow(READERS)
+@blueprint.arguments(PageForm, location="query")
+@blueprint.response(200, page_of(schemas.CertificateOut))
+def list_certificates(asked: Mapping[str, Any]) -> Response:
+    """List certificates, the newest first."""
+    return _listed(asked, None)
+
+
+@blueprint.route("/certificates/<serial>")
+@allow(READERS)
+@blueprint.response(200, schemas.CertificateOut)
+def show_certificate(serial: str) -> Response:
+    """Show a certificate."""
+    return answer(_certificate(serial))
+
+
+@blueprint.route("/certificates/<serial>/revocation", methods=["POST"])
+@allow(MANAGERS)
+@blueprint.arguments(schemas.RevocationIn)
+@blueprint.response(200, schemas.CertificateOut)
+def revoke_certificate(body: Mapping[str, Any], serial: str) -> Response:
+    """Take a certificate back; its lot goes back to quarantine."""
+    act = act_from(body)
+    lot = lot_for_change(session(), queries.certificate_by_serial(session(), serial).lot_id)
+    certificate = queries.certificate_by_serial(session(), serial, lock=True)
+    match(certificate)
+    actions.revoke(session(), act, lot, certificate, body["reason"])
+    return answer(_certificate(serial), thing=certificate)
+
+
+def _certificate(serial: str) -> dict[str, Any]:
+    return queries.certificate_view(session(), serial, g.now, settings().public_url)
+
+
+def _listed(asked: Mapping[str, Any], lot_id: str | None) -> Response:
+    key = [Certificate.issued_at, Certificate.id]
+    found = page(session(), queries.certificates(lot_id), key, asked, descending=True)
+    return listed(found, lambda row: queries.certificate_shape(row, g.now, settings().public_url))

@@ -1,0 +1,103 @@
+"""What a certificate says: the claims of the signed statement, which promise no more than was done."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+DECLARATION = (
+    "Business declaration of the issuer. "
+    "Not a phytosanitary certificate, not a plant passport, not an official document."
+)
+NO_LIVE_PEST = "No live pest was found by the procedure named."
+NOT_TESTED = "Not tested for shrimp: the water was not tried on shrimp or water fleas."
+
+
+@dataclass(frozen=True)
+class Subject:
+    """The plants that a statement is about."""
+
+    lot_id: str
+    lot_code: str
+    scientific_name: str
+    quantity: int
+    unit_of_sale: str
+
+
+@dataclass(frozen=True)
+class Issue:
+    """Who issues which number, from when until when, and where it can be checked."""
+
+    serial: str
+    issuer: str
+    issuer_name: str
+    issuer_address: str
+    check_url: str
+    issued_at: datetime
+    expires_at: datetime
+
+
+@dataclass(frozen=True)
+class Procedure:
+    """What was done: pests looked for, treatments, looks, and the versions of rules and figures used."""
+
+    pests: Sequence[str]
+    treatments: Sequence[Mapping[str, Any]]
+    looks: Sequence[Mapping[str, Any]]
+    clock_started_at: datetime | None
+    policy: str
+    policy_version: int
+    rules_version: str
+    reference_version: str
+    sentences: Sequence[str]
+
+
+def claims(issue: Issue, subject: Subject, procedure: Procedure) -> dict[str, Any]:
+    """The claims of a statement (RFC 7519 names where there are any; times in seconds)."""
+    return {
+        **_registered(issue, subject),
+        "issuer": {"name": issue.issuer_name, "address": issue.issuer_address},
+        "lot": subject.lot_code,
+        "scientific_name": subject.scientific_name,
+        "quantity": subject.quantity,
+        "unit_of_sale": subject.unit_of_sale,
+        "check_url": issue.check_url,
+        "looked_for": list(procedure.pests),
+        "treatments": list(procedure.treatments),
+        "looks": list(procedure.looks),
+        "last_water_contact": _text(procedure.clock_started_at),
+        "policy": procedure.policy,
+        "policy_version": procedure.policy_version,
+        "rules_version": procedure.rules_version,
+        "reference_version": procedure.reference_version,
+        "statement": [DECLARATION, NO_LIVE_PEST, NOT_TESTED, *procedure.sentences],
+    }
+
+
+def reissued(former: Mapping[str, Any], issue: Issue, subject: Subject) -> dict[str, Any]:
+    """The claims of a former statement for a part of its plants, under a number of its own."""
+    return {
+        **former,
+        **_registered(issue, subject),
+        "lot": subject.lot_code,
+        "quantity": subject.quantity,
+        "unit_of_sale": subject.unit_of_sale,
+        "check_url": issue.check_url,
+        "supersedes": former["jti"],
+    }
+
+
+def _registered(issue: Issue, subject: Subject) -> dict[str, Any]:
+    issued = int(issue.issued_at.timestamp())
+    return {
+        "iss": issue.issuer,
+        "jti": issue.serial,
+        "sub": f"urn:uuid:{subject.lot_id}",
+        "iat": issued,
+        "nbf": issued,
+        "exp": int(issue.expires_at.timestamp()),
+    }
+
+
+def _text(moment: datetime | None) -> str | None:
+    return None if moment is None else moment.isoformat()

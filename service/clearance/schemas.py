@@ -1,0 +1,122 @@
+"""What goes in and out of clearance."""
+
+from marshmallow import fields, validate
+
+from service.core.fields import Day, Form, Instant, Text
+from service.journal.web import ActForm
+
+CODE = validate.Regexp(r"^[a-z0-9]+(-[a-z0-9]+)*$", error="Small letters, digits and hyphens.")
+FIGURES = {"description": "Figures, each group with its source and grade; see a shipped policy."}
+
+
+class PolicyIn(Form):
+    """A new version of a policy, or the first of a new one."""
+
+    code = fields.String(required=True, validate=[CODE, validate.Length(max=80)])
+    name = Text(longest=200, required=True)
+    scope = fields.Dict(required=True, metadata=FIGURES)
+    sampling = fields.Dict(required=True, metadata=FIGURES)
+    hatch = fields.Dict(required=True, metadata=FIGURES)
+    looks = fields.Dict(required=True, metadata=FIGURES)
+    floor = fields.Dict(required=True, metadata=FIGURES)
+    temperature_log = fields.Dict(required=True, metadata=FIGURES)
+    kill_credit = fields.Dict(required=True, metadata=FIGURES)
+    freedom = fields.Dict(required=True, metadata=FIGURES)
+    residue = fields.Dict(required=True, metadata=FIGURES)
+    statement = fields.Dict(required=True, metadata=FIGURES)
+
+
+class PolicyOut(PolicyIn):
+    """One version of a policy."""
+
+    id = fields.String()
+    version = fields.Integer()
+    reference_version = fields.String(allow_none=True)
+    created_at = Instant()
+
+
+class ClearanceQuery(Form):
+    """Under which policy."""
+
+    policy = Text(longest=80, load_default="standard")
+
+
+class ClearanceIn(ActForm):
+    """A decision to clear a lot."""
+
+    policy = Text(longest=80, load_default="standard")
+
+
+class GateOut(Form):
+    """One gate: what is needed, what is there, when it opens, why not yet."""
+
+    code = fields.String()
+    ok = fields.Boolean()
+    needed = fields.Raw(allow_none=True)
+    have = fields.Raw(allow_none=True)
+    when = Instant(allow_none=True)
+    reason = fields.String(allow_none=True)
+
+
+class ClearanceOut(Form):
+    """Every gate of a lot."""
+
+    lot_id = fields.String()
+    decidable = fields.Boolean()
+    release_day = Day(allow_none=True)
+    probability_of_freedom = fields.Float(allow_none=True)
+    policy = fields.String()
+    policy_version = fields.Integer()
+    rules_version = fields.String()
+    reference_version = fields.String()
+    computed_at = Instant()
+    gates = fields.List(fields.Nested(GateOut))
+
+
+class CertificateOut(Form):
+    """A signed statement with the status that it has today."""
+
+    serial = fields.String()
+    lot_id = fields.String()
+    lot_code = fields.String()
+    quantity = fields.Integer()
+    unit_of_sale = fields.String()
+    status = fields.String(
+        validate=validate.OneOf(["valid", "suspended", "revoked", "superseded", "expired"])
+    )
+    issued_at = Instant()
+    expires_at = Instant()
+    ended_at = Instant(allow_none=True)
+    end_reason = fields.String(allow_none=True)
+    jws = fields.String()
+    check_url = fields.String()
+
+
+class RevocationIn(ActForm):
+    """Why a certificate is taken back."""
+
+    reason = Text(longest=500, required=True)
+
+
+class CheckOut(Form):
+    """What anybody may know of a certificate."""
+
+    serial = fields.String()
+    status = fields.String()
+    since = Instant()
+    lot_code = fields.String()
+    scientific_name = fields.String()
+    quantity = fields.Integer()
+    unit_of_sale = fields.String()
+    issuer = fields.Dict()
+    issued_at = Instant()
+    expires_at = Instant()
+    looked_for = fields.List(fields.String())
+    statement = fields.List(fields.String())
+    jws = fields.String()
+
+
+class KeysOut(Form):
+    """A JWK set (RFC 7517)."""
+
+    keys = fields.List(fields.Dict())

@@ -1,0 +1,253 @@
+"""Making looks and voiding them; what they found is told to the rooms above by the journal."""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from service.catalogue.models import Plant
+from service.catalogue.queries import pest_figures
+from service.core.errors import Invalid, NotFound, Refused
+from service.core.reasons import Reason
+from service.inspections import queries, rules
+from service.inspections.models import Finding, InspectedWater, Inspection
+from service.inspections.rules import Find, LookMethod, Sample, Units
+from service.journal.actions import record
+from service.journal.acts import Act, not_before
+from service.lots.actions import lock_water_group
+from service.lots.models import Lot
+from service.lots.queries import lot_by_id
+from service.tubs.models import Tub
+from service.tubs.queries import same_water, tub_by_id
+
+
+@dataclass(frozen=True)
+class _Place:
+    """What is looked at: a lot or none, the tub it is in if any, the tubs of one water with it.
+
+    `whole`: the look is at the water as a whole.
+    """
+
+    method: LookMethod
+    lot_id: str | None
+    tub_id: str | None
+    water: Sequence[str]
+    whole: bool
+
+
+@dataclass(frozen=True)
+class _Pests:
+    """The pests known, those that start quarantine anew, and those the law wants to hear of."""
+
+    known: Collection[str]
+    resetting: Collection[str]
+    notifiable: Collection[str]
+
+
+@dataclass(frozen=True)
+class _Found:
+    """What a look found; `live`: of a kind that concerns the whole water."""
+
+    findings: Sequence[Find]
+    clean: bool
+    regulated: bool
+
+    @property
+    def live(self) -> bool:
+        return self.regulated or not self.clean
+
+
+def record_look(session: Session, act: Act, facts: Mapping[str, Any]) -> Inspection:
+    """Enter a look at a lot or a tub, with what it found; `facts` as `schemas.InspectionIn` loads them.
+
+    Strain and bait at a lot count for the tub it was in. A live find of a pest that starts quarantine
+    anew is told about every lot of that water then and since; a notifiable one locks them.
+    """
+    place = _place(session, act, facts)
+    locked = _locked(session, act, place)
+    lots = {lot.id: lot for lot in locked}
+    looked_at = [lots[lot_id] for lot_id in _looked_at(session, act, place)]
+    if place.lot_id is not None:
+        not_before(act.at, lots[place.lot_id].received_at, "the lot's receipt")
+    sampled = looked_at if place.lot_id is None else [lots[place.lot_id]]
+    sample = _sample(facts, place, _units(session, act, sampled))
+    found = _found(session, facts)
+    inspection = _add(session, act, facts, sample, found)
+    _add_water(session, inspection, place)
+    if found.regulated:
+        _lock(locked)
+    tubs = [session.get_one(Tub, place.tub_id)] if place.tub_id and (place.whole or found.live) else []
+    about = [inspection, *(locked if found.live else looked_at), *tubs]
+    kind = "inspection.found_live" if found.live else "inspection.recorded"
+    record(session, act, kind, about, after=_told(inspection, found))
+    return inspection
+
+
+def void_look(session: Session, act: Act, inspection_id: str, reason: str) -> Inspection:
+    """Void a look: it counts no more, and what followed is judged again by the rooms above.
+
+    Raises Refused when it is void already, or holds a regulated find and the same person recorded it;
+    somebody else's voiding lifts the lock of the lots that no other such find concerns.
+    """
+    queries.inspection_by_id(session, inspection_id)
+    concerned = queries.lots_about(session, [inspection_id])
+    lots = [lot for lot in lock_water_group(session, concerned) if lot.id in concerned]
+    inspection = queries.inspection_by_id(session, inspection_id, lock=True)
+    notifiable = _pests(session).notifiable
+    regulated = rules.found_alive(queries.findings_of(session, [inspection_id])[inspection_id], notifiable)
+    reasons = rules.void_reasons(
+        voided=inspection.voided_at is not None, regulated=regulated, same_person=inspection.by == act.by
+    )
+    Refused.unless_empty(reasons[0].code if reasons else "", reasons)
+    inspection.voided_at, inspection.voided_by, inspection.void_reason = act.at, act.by, reason
+    session.flush()
+    if regulated:
+        _unlock(session, lots, notifiable)
+    tubs = [session.get_one(Tub, inspection.tub_id)] if inspection.tub_id else []
+    after = {
+        "inspection_id": inspection.id,
+        "at": inspection.at,
+        "clean": inspection.clean,
+        "regulated": regulated,
+        "reason": reason,
+    }
+    record(session, act, "inspection.voided", [inspection, *lots, *tubs], after=after)
+    return inspection
+
+
+def _place(session: Session, act: Act, facts: Mapping[str, Any]) -> _Place:
+    method, lot_id, tub_id = LookMethod(facts["method"]), facts["lot_id"], facts["tub_id"]
+    whole = rules.is_whole_tub(method, of_tub=tub_id is not None)
+    _must_exist(session, lot_id, tub_id)
+    if lot_id is not None:
+        tub_id = queries.tub_of(session, lot_id, act.at)
+    if tub_id is None and whole:
+        detail = "This lot was in no tub then: there was no water to strain or to lay a bait in."
+        raise Invalid.at("#/method", detail, code="no-water")
+    return _Place(method, lot_id, tub_id, same_water(session, [tub_id]) if tub_id else (), whole)
+
+
+def _must_exist(session: Session, lot_id: str | None, tub_id: str | None) -> None:
+    try:
+        if lot_id is not None:
+            lot_by_id(session, lot_id)
+        if tub_id is not None:
+            tub_by_id(session, tub_id)
+    except NotFound as missing:
+        pointer = "#/tub_id" if lot_id is None else "#/lot_id"
+        raise Invalid.at(pointer, missing.detail, code="unknown-place") from missing
+
+
+def _locked(session: Session, act: Act, place: _Place) -> list[Lot]:
+    """Lock the lot and all that were in its water then, or came into it since."""
+    reached = set(queries.lots_in(session, place.water, act.at))
+    own = {place.lot_id} if place.lot_id else set()
+    tubs = [place.tub_id] if place.tub_id else []
+    return lock_water_group(session, reached | own, tubs, since=act.at)
+
+
+def _looked_at(session: Session, act: Act, place: _Place) -> list[str]:
+    if place.lot_id is not None and not place.whole:
+        return [place.lot_id]
+    return queries.lots_in(session, [place.tub_id] if place.tub_id else [], act.at)
+
+
+def _sample(facts: Mapping[str, Any], place: _Place, units: Units) -> Sample:
+    asked, unit, of_tub = facts["sample_size"], facts["sample_unit"], place.lot_id is None
+    _refuse(rules.sample_reasons(place.method, asked, unit, units, of_tub=of_tub))
+    return rules.sample_of(place.method, asked, unit, units, of_tub=of_tub)
+
+
+def _found(session: Session, facts: Mapping[str, Any]) -> _Found:
+    pests = _pests(session)
+    findings = [Find(**finding) for finding in facts["findings"]]
+    _refuse(rules.finding_reasons(findings, pests.known))
+    clean = rules.is_clean(findings, pests.resetting)
+    return _Found(findings, clean, rules.found_alive(findings, pests.notifiable))
+
+
+def _refuse(reasons: Sequence[Reason]) -> None:
+    if reasons:
+        raise Invalid(reasons[0].code, reasons[0].detail, reasons)
+
+
+def _units(session: Session, act: Act, lots: Sequence[Lot]) -> Units:
+    plants = {lot.plant_id for lot in lots}
+    rows = session.execute(select(Plant.id, Plant.look_class).where(Plant.id.in_(plants))).all()
+    look_class = {row.id: row.look_class for row in rows}
+    counted = [
+        rules.units_of(
+            queries.units_then(session, lot, act.at),
+            lot.unit_of_sale,
+            lot.stems_per_bunch,
+            untied=lot.untied,
+        )
+        for lot in lots
+    ]
+    countable = all(rules.is_countable(lot.unit_of_sale, look_class[lot.plant_id]) for lot in lots)
+    return Units(sum(counted), countable)
+
+
+def _add(session: Session, act: Act, facts: Mapping[str, Any], sample: Sample, found: _Found) -> Inspection:
+    inspection = Inspection(
+        lot_id=facts["lot_id"],
+        tub_id=facts["tub_id"],
+        at=act.at,
+        method=facts["method"],
+        sample_size=sample.size,
+        sample_unit=sample.unit,
+        lot_size=sample.lot_size,
+        full=sample.full,
+        clean=found.clean,
+        inspector=facts["inspector"],
+        note=facts["note"],
+        recorded_at=act.now,
+        by=act.by,
+    )
+    session.add(inspection)
+    session.flush()
+    session.add_all(Finding(inspection_id=inspection.id, **vars(find)) for find in found.findings)
+    return inspection
+
+
+def _add_water(session: Session, inspection: Inspection, place: _Place) -> None:
+    session.add_all(
+        InspectedWater(
+            inspection_id=inspection.id, tub_id=tub_id, whole=place.whole and tub_id == place.tub_id
+        )
+        for tub_id in place.water
+    )
+
+
+def _pests(session: Session) -> _Pests:
+    figures = pest_figures(session)
+    resetting = {code for code, pest in figures.items() if pest["resets_clock"]}
+    notifiable = {code for code, pest in figures.items() if pest["regulated"] == "notifiable"}
+    return _Pests(figures, resetting, notifiable)
+
+
+def _lock(lots: Sequence[Lot]) -> None:
+    for lot in lots:
+        lot.regulated_lock = lot.regulated_lock or lot.left > 0
+
+
+def _unlock(session: Session, lots: Sequence[Lot], notifiable: Collection[str]) -> None:
+    others = queries.lots_about(session, queries.looks_that_found(session, notifiable))
+    for lot in lots:
+        lot.regulated_lock = lot.regulated_lock and lot.id in others
+
+
+def _told(inspection: Inspection, found: _Found) -> dict[str, Any]:
+    return {
+        "inspection_id": inspection.id,
+        "lot_id": inspection.lot_id,
+        "tub_id": inspection.tub_id,
+        "method": inspection.method,
+        "sample_size": inspection.sample_size,
+        "full": inspection.full,
+        "clean": inspection.clean,
+        "findings": [vars(find) for find in found.findings],
+        "regulated": found.regulated,
+    }

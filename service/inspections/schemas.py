@@ -1,0 +1,126 @@
+"""What goes in and out of inspections and sampling plans."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from marshmallow import ValidationError, fields, validate, validates_schema
+
+from service.core.fields import Exact, Form, Instant, Number, QueryWhole, Ref, Text, Whole
+from service.core.pages import PageForm
+from service.inspections.rules import LookMethod, Stage
+from service.journal.web import ActForm
+from service.science.sampling import LARGEST_LOT
+
+JUST_BELOW_ONE = "0.999999999"
+
+
+class FindingIn(Form):
+    """A pest that was found; `removed` when it was picked off."""
+
+    pest = Text(longest=80, required=True)
+    stage = fields.String(required=True, validate=validate.OneOf([stage.value for stage in Stage]))
+    live = Whole(load_default=0)
+    dead = Whole(load_default=0)
+    removed = fields.Boolean(load_default=False, truthy={True}, falsy={False})
+
+
+class InspectionIn(ActForm):
+    """A look at a lot or at a tub; an empty list of findings says that nothing was found."""
+
+    lot_id = Ref(load_default=None, allow_none=True)
+    tub_id = Ref(load_default=None, allow_none=True)
+    method = fields.String(
+        load_default=LookMethod.EYES.value,
+        validate=validate.OneOf([method.value for method in LookMethod]),
+    )
+    sample_size = Whole(
+        load_default=None,
+        allow_none=True,
+        metadata={"description": "Units looked at; needed for eyes at a lot, all if left out at a tub."},
+    )
+    sample_unit = fields.String(
+        load_default="unit",
+        validate=validate.OneOf(["unit", "g"]),
+        metadata={"description": "Grams only for moss, portions and mats."},
+    )
+    findings = fields.List(fields.Nested(FindingIn), required=True, validate=validate.Length(max=200))
+    inspector = Text(longest=80, load_default=None, allow_none=True)
+    note = Text(load_default=None, allow_none=True)
+
+    @validates_schema
+    def exactly_one_place(self, body: Mapping[str, Any], **_: Any) -> None:
+        """A look is at a lot or at a tub."""
+        if (body["lot_id"] is None) == (body["tub_id"] is None):
+            raise ValidationError("Name a lot_id or a tub_id, and not both.", "lot_id")
+
+
+class VoidLookIn(Form):
+    """Why a look is void."""
+
+    reason = Text(required=True)
+
+
+class InspectionQuery(PageForm):
+    """Which looks: those that count for a lot, or those at a tub."""
+
+    lot = Ref(load_default=None)
+    tub = Ref(load_default=None)
+
+
+class FindingOut(Form):
+    """A pest that was found."""
+
+    pest = fields.String()
+    stage = fields.String()
+    live = fields.Integer()
+    dead = fields.Integer()
+    removed = fields.Boolean()
+
+
+class InspectionOut(Form):
+    """A look; `clean`: nothing alive that starts quarantine anew."""
+
+    id = fields.String()
+    lot_id = fields.String(allow_none=True)
+    tub_id = fields.String(allow_none=True)
+    at = Instant()
+    method = fields.String()
+    sample_size = fields.Integer()
+    sample_unit = fields.String()
+    lot_size = fields.Integer(allow_none=True)
+    full = fields.Boolean()
+    clean = fields.Boolean()
+    inspector = fields.String()
+    note = fields.String(allow_none=True)
+    findings = fields.List(fields.Nested(FindingOut))
+    recorded_at = Instant()
+    by = fields.String()
+    voided_at = Instant(allow_none=True)
+    voided_by = fields.String(allow_none=True)
+    void_reason = fields.String(allow_none=True)
+
+
+class PlanQuery(Form):
+    """A lot, the share of infested units to find, how surely, and how well a look finds one."""
+
+    lot_size = QueryWhole(least=1, most=LARGEST_LOT, required=True)
+    detection_level = Exact(most="1", above=True, required=True)
+    confidence = Exact(most=JUST_BELOW_ONE, above=True, required=True)
+    sensitivity = Number(above=0, most=1, text=True, required=True)
+
+
+class PlanOut(Form):
+    """How many units to look at; `looks_needed` times all of them when one look is not enough."""
+
+    sample_size = fields.Integer(allow_none=True)
+    reachable = fields.Boolean()
+    looks_needed = fields.Integer()
+    minutes = fields.Integer(metadata={"description": "For all looks needed, at 45 seconds a unit."})
+    achieved_confidence = fields.Float()
+    infested_units_assumed = fields.Integer()
+    lot_size = fields.Integer()
+    detection_level = fields.Float()
+    confidence = fields.Float()
+    sensitivity = fields.Float()
+    formula = fields.String()
+    source = fields.String()

@@ -1,0 +1,74 @@
+"""Keeping the rollup of consumption: owed day by day, rebuilt at night, always equal to the ledger."""
+
+from collections.abc import Mapping
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from sqlalchemy import delete, insert
+from sqlalchemy.orm import Session
+
+from service.core.clock import local_day
+from service.core.house import house
+from service.core.jobs import owe
+from service.journal.actions import Note
+from service.reports.models import ConsumptionDay
+from service.reports.queries import ROLL_UP, Span, from_ledger
+from service.reports.rules import Consumed
+
+NIGHTLY_DAYS = 40
+
+
+def on_stock(session: Session, note: Note) -> None:
+    """Reaction to lines of the ledger: owe the rollup of the day they count for."""
+    moment: datetime = note.after.get("reversed_at", note.act.at)
+    day = local_day(moment, house(session).time_zone).isoformat()
+    owe(session, ROLL_UP, day, note.act.now, {"day": day})
+
+
+def on_house_changed(session: Session, note: Note) -> None:
+    """Reaction to another time zone: every line may count for another day."""
+    if "time_zone" in note.after:
+        session.flush()
+        rebuild(session)
+
+
+def roll_up(session: Session, payload: Mapping[str, Any], now: datetime) -> None:
+    """Job: compute one day anew from the ledger."""
+    day = date.fromisoformat(payload["day"])
+    _replace(session, Span(day, day))
+
+
+def roll_up_recent(session: Session, payload: Mapping[str, Any], now: datetime) -> None:
+    """Job of the night: compute the last 40 days anew, whatever was owed."""
+    today = local_day(now, house(session).time_zone)
+    _replace(session, Span(today - timedelta(days=NIGHTLY_DAYS), today))
+
+
+def rebuild(session: Session) -> None:
+    """Compute the whole rollup anew from the ledger."""
+    _replace(session, Span())
+
+
+def _replace(session: Session, span: Span) -> None:
+    # Deleting comes first: it waits for another worker on the same days, so the ledger is read after him.
+    statement = delete(ConsumptionDay)
+    if span.since is not None and span.until is not None:
+        statement = statement.where(ConsumptionDay.day.between(span.since, span.until))
+    session.execute(statement)
+    rows = [_values(line) for line in from_ledger(session, span)]
+    if rows:
+        session.execute(insert(ConsumptionDay), rows)
+
+
+def _values(line: Consumed) -> dict[str, Any]:
+    return {
+        "day": line.day,
+        "material_id": line.material_id,
+        "protocol": line.protocol,
+        "reason": line.reason,
+        "used": line.sums.used,
+        "cost_micro": line.sums.cost_micro,
+        "currency": line.sums.currency,
+        "active_mg": line.sums.active_mg,
+        "discharged_mg": line.sums.discharged_mg,
+    }

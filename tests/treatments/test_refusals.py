@@ -1,0 +1,244 @@
+"""What stands against a treatment; every refusal leaves the database as it was."""
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from service.core.db import Database
+from tests.api import Api
+from tests.make_lots import tub
+from tests.make_stores import batch_of
+from tests.make_treatments import (
+    asked,
+    carried_out,
+    finished,
+    lot,
+    planned,
+    shelf,
+    started,
+    washed,
+    when,
+)
+from tests.unchanged import unchanged
+
+NOWHERE = "00000000-0000-7000-8000-000000000000"
+
+
+def refused(api: Api, database: Database, body: dict[str, Any], code: str, status: int = 409) -> Any:
+    with unchanged(database):
+        answer = api.grower.post("/treatments", body)
+    found = answer.get_json()
+    assert (answer.status_code, found["type"]) == (status, f"/problems/{code}"), found
+    return found
+
+
+def test_not_enough_usable_stock(api: Api, database: Database) -> None:
+    batch_of(api, "potassium-alum", 100, "g", **when(0))
+    found = refused(api, database, asked("alum-soak", tub(database, "T1"), [lot(api)]), "insufficient-stock")
+    assert found["reasons"][0]["needed"] == "140 g"
+    assert found["reasons"][0]["have"] == "100 g"
+
+
+def test_no_stock_at_all(api: Api, database: Database) -> None:
+    refused(api, database, asked("bleach-dip", tub(database, "T1"), [lot(api)]), "insufficient-stock")
+
+
+def test_an_open_hold(api: Api, database: Database) -> None:
+    shelf(api)
+    own = lot(api)
+    api.seller.made(f"/lots/{own}/holds", {"cause": "complaint", "reason": "a snail in a photo"})
+    found = refused(api, database, asked("alum-soak", tub(database, "T1"), [own]), "open-hold")
+    assert found["current_state"] == "received"
+
+
+def test_a_lot_in_treatment_already(api: Api, database: Database) -> None:
+    shelf(api)
+    own = lot(api)
+    planned(api, "alum-soak", tub(database, "T1"), [own])
+    body = asked("quarantine-only", tub(database, "T2"), [own], 0.2)
+    found = refused(api, database, body, "already-in-treatment")
+    assert found["current_state"] == "in_treatment"
+
+
+def test_water_that_holds_other_lots(api: Api, database: Database) -> None:
+    shelf(api)
+    place = tub(database, "T1")
+    carried_out(api, "quarantine-only", place, [lot(api)])
+    body = asked("alum-soak", place, [lot(api)], 1)
+    refused(api, database, body, "water-shared")
+    assert api.grower.post("/treatments", {**body, "share_water": True}).status_code == 201
+
+
+def test_treating_one_lot_of_a_tub_treats_the_others(api: Api, database: Database) -> None:
+    shelf(api)
+    place, lots = tub(database, "T1"), [lot(api), lot(api)]
+    carried_out(api, "quarantine-only", place, lots)
+    refused(api, database, asked("alum-soak", place, lots[:1], 1), "water-shared")
+    planned(api, "alum-soak", place, lots, 1)
+
+
+def test_a_tub_in_which_a_treatment_is_under_way(api: Api, database: Database) -> None:
+    shelf(api)
+    place = tub(database, "T1")
+    planned(api, "alum-soak", place, [lot(api)])
+    body = asked("alum-soak", place, [lot(api)], 0.2, share_water=True)
+    refused(api, database, body, "tub-in-treatment")
+
+
+@pytest.mark.parametrize("protocol", ["bleach-dip", "copper-course"])
+def test_wool_gets_neither_bleach_nor_copper(api: Api, database: Database, protocol: str) -> None:
+    shelf(api)
+    body = asked(protocol, tub(database, "T1"), [lot(api, kept_in_wool=True)])
+    refused(api, database, body, "kept-in-wool")
+
+
+@pytest.mark.parametrize(("first", "then"), [("bleach-dip", "alum-soak"), ("alum-soak", "bleach-dip")])
+def test_bleach_and_alum_never_follow_each_other_unrinsed(
+    api: Api, database: Database, first: str, then: str
+) -> None:
+    shelf(api)
+    place, own = tub(database, "T1"), lot(api)
+    treatment = planned(api, first, place, [own])
+    started(api, treatment, 2, washed(api, treatment))
+    api.grower.made(f"/treatments/{treatment}/abandon", {**when(0.2), "reason": "alarm"})
+    # The lot carries it into another tub, and the tub keeps it for other lots.
+    refused(api, database, asked(then, tub(database, "T2"), [own], 0.3), "unsafe-sequence")
+    api.grower.made(
+        f"/lots/{own}/moves",
+        {**when(0.4), "to": "in_quarantine", "tub_id": tub(database, "T3"), "reason": "out"},
+    )
+    found = refused(api, database, asked(then, place, [lot(api)], 0.5), "unsafe-sequence")
+    assert "rinse" in found["reasons"][0]["needed"]
+
+
+def alum_in_a_bleach_tub(api: Api, place: str) -> None:
+    treatment = planned(api, "bleach-dip", place, [lot(api)])
+    started(api, treatment, 2, washed(api, treatment))
+    api.grower.made(f"/treatments/{treatment}/abandon", {**when(0.2), "reason": "alarm"})
+
+
+BAD: list[tuple[Callable[[dict[str, Any]], dict[str, Any]], str]] = [
+    (lambda body: {**body, "protocol": "elixir"}, "#/protocol"),
+    (lambda body: {**body, "version": 7}, "#/protocol"),
+    (lambda body: {**body, "tub_id": NOWHERE}, "#/tub_id"),
+    (lambda body: {**body, "lot_ids": [*body["lot_ids"], NOWHERE]}, "#/lot_ids/1"),
+    (lambda body: {**body, "lot_ids": body["lot_ids"] * 2}, "#/lot_ids/1"),
+    (lambda body: {**body, "lot_ids": []}, "#/lot_ids"),
+    (lambda body: {**body, "water_volume": {"value": 41, "unit": "L"}}, "#/water_volume"),
+    (lambda body: {**body, "water_volume": {"value": 41, "unit": "g"}}, "#/water_volume/unit"),
+    (lambda body: {**body, **when(-1)}, "#/at"),
+    (lambda body: {**body, "at": "2098-01-01T00:00:00Z"}, "#/at"),
+]
+
+
+@pytest.mark.parametrize(("spoil", "pointer"), BAD)
+def test_bad_input_names_its_place(
+    api: Api, database: Database, spoil: Callable[[dict[str, Any]], dict[str, Any]], pointer: str
+) -> None:
+    shelf(api)
+    body = asked("alum-soak", tub(database, "T1"), [lot(api)])
+    with unchanged(database):
+        answer = api.grower.post("/treatments", spoil(body))
+    assert answer.status_code == 422
+    assert [error["pointer"] for error in answer.get_json()["errors"]] == [pointer]
+
+
+def test_only_the_bench_treats(api: Api, database: Database) -> None:
+    body = asked("quarantine-only", tub(database, "T1"), [lot(api)])
+    for client in (api.seller, api.shop, api.auditor):
+        assert client.post("/treatments", body).status_code == 403
+
+
+def test_steps_go_in_order_and_only_once(api: Api, database: Database) -> None:
+    shelf(api)
+    treatment = planned(api, "alum-soak", tub(database, "T1"), [lot(api)])
+
+    def says(address: str, code: str, status: int = 409, **body: Any) -> None:
+        with unchanged(database):
+            answer = api.grower.post(f"/treatments/{treatment}/{address}", {**when(0.3), **body})
+        assert (answer.status_code, answer.get_json()["type"]) == (status, f"/problems/{code}")
+
+    says("steps/2/start", "step-order")
+    says("steps/1/finish", "step-not-running")
+    says("steps/9/start", "not-found", 404)
+    says("finish", "step-open")
+    started(api, treatment, 1, 0.1)
+    says("steps/1/start", "step-started")
+    says("steps/2/start", "step-order")
+    says("steps/1/finish", "before-its-cause", 422, **when(0.05))
+    finished(api, treatment, 1, 0.11)
+    says("steps/2/start", "before-its-cause", 422, **when(0.105))
+    says("abandon", "before-its-cause", 422, reason="no", **when(0.105))
+    api.grower.made(f"/treatments/{treatment}/abandon", {**when(0.2), "reason": "no"})
+    for address in ("steps/2/start", "steps/1/finish", "finish"):
+        says(address, "treatment-over")
+    says("abandon", "treatment-over", reason="again")
+
+
+def test_a_stale_version_of_a_treatment_is_refused(api: Api, database: Database) -> None:
+    shelf(api)
+    treatment = planned(api, "alum-soak", tub(database, "T1"), [lot(api)])
+    tag = api.grower.get(f"/treatments/{treatment}").headers["ETag"]
+    started(api, treatment, 1, 0.1)
+    with unchanged(database):
+        answer = api.grower.post(f"/treatments/{treatment}/steps/1/finish", when(0.2), If_Match=tag)
+    assert answer.status_code == 412
+
+
+def test_what_was_poured_must_be_a_batch_of_the_material(api: Api, database: Database) -> None:
+    batches = shelf(api)
+    treatment = planned(api, "alum-soak", tub(database, "T1"), [lot(api)])
+    alum, bleach = batches["potassium-alum"]["id"], batches["bleach"]["id"]
+
+    def says(n: int, batch: str, value: float, unit: str, expected: tuple[int, str]) -> None:
+        line = {"batch_id": batch, "amount": {"value": value, "unit": unit}}
+        with unchanged(database):
+            address = f"/treatments/{treatment}/steps/{n}/start"
+            answer = api.grower.post(address, {**when(0.3), "poured": [line]})
+        found = answer.get_json()
+        where = found["errors"][0]["pointer"] if answer.status_code == 422 else found["type"]
+        assert (answer.status_code, where) == expected
+
+    says(1, alum, 140, "g", (422, "#/poured/0"))
+    washed(api, treatment)
+    says(2, bleach, 140, "mL", (422, "#/poured/0/batch_id"))
+    says(2, NOWHERE, 140, "g", (422, "#/poured/0/batch_id"))
+    says(2, alum, 140, "mL", (422, "#/poured/0/amount"))
+    says(2, alum, 0, "g", (422, "#/poured/0/amount/value"))
+    says(2, alum, 490, "g", (409, "/problems/over-cap"))
+
+
+def test_drops_need_the_drop_of_the_bottle(api: Api, database: Database) -> None:
+    batches = shelf(api)
+    treatment = planned(api, "copper-course", tub(database, "T1"), [lot(api)])
+    ended = washed(api, treatment)
+    line = {"batch_id": batches["copper-stock"]["id"], "amount": {"value": 300, "unit": "[drp]"}}
+    answer = api.grower.post(f"/treatments/{treatment}/steps/2/start", {**when(ended), "poured": [line]})
+    assert answer.status_code == 422
+    assert answer.get_json()["type"] == "/problems/uncalibrated-drop"
+
+
+def test_stock_that_went_meanwhile(api: Api, database: Database) -> None:
+    batches = shelf(api)
+    treatment = planned(api, "alum-soak", tub(database, "T1"), [lot(api)])
+    ended = washed(api, treatment)
+    gone = {"quantity": {"value": 1900, "unit": "g"}, "way": "hazardous_waste", "reason": "wet"}
+    api.manager.made("/stock-disposals", {"batch_id": batches["potassium-alum"]["id"], **gone})
+    with unchanged(database):
+        answer = api.grower.post(f"/treatments/{treatment}/steps/2/start", when(ended))
+    assert answer.status_code == 409
+    assert answer.get_json()["type"] == "/problems/insufficient-stock"
+
+
+def test_the_tub_to_move_to_must_be_there_and_free(api: Api, database: Database) -> None:
+    shelf(api)
+    other = tub(database, "T2")
+    carried_out(api, "quarantine-only", other, [lot(api)])
+    treatment = planned(api, "quarantine-only", tub(database, "T1"), [lot(api)])
+    started(api, treatment, 1, 0.2)
+    finished(api, treatment, 1, 0.3)
+    for place, status, code in ((NOWHERE, 422, "unknown-tub"), (other, 409, "water-shared")):
+        with unchanged(database):
+            answer = api.grower.post(f"/treatments/{treatment}/finish", {**when(0.4), "to_tub_id": place})
+        assert (answer.status_code, answer.get_json()["type"]) == (status, f"/problems/{code}")
