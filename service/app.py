@@ -8,7 +8,10 @@ from sqlalchemy.orm import Session
 from service import wiring
 from service.accounts import queries as accounts_queries
 from service.accounts import routes as accounts
+from service.agenda import routes as agenda
 from service.catalogue import routes as catalogue
+from service.clearance import public
+from service.clearance import routes as clearance
 from service.core import openapi, probes, requests
 from service.core.clock import utc_now
 from service.core.db import Database
@@ -18,14 +21,38 @@ from service.core.migrations import head
 from service.core.problems import ProblemApi
 from service.core.queue import Waker, broker_verdict
 from service.core.settings import Settings, read_settings
+from service.inspections import routes as inspections
 from service.intake import routes as intake
 from service.journal import routes as journal
 from service.lots import routes as lots
+from service.ordering import routes as ordering
 from service.protocols import routes as protocols
+from service.reports import routes as reports
+from service.sales import routes as sales
 from service.stores import routes as stores
 from service.treatments import routes as treatments
+from service.tubs import routes as tubs
+from service.tubs import routes_temperatures as temperatures
 
-ROOMS = (accounts, catalogue, intake, journal, lots, protocols, stores, treatments)
+ROOMS = (
+    accounts,
+    agenda,
+    catalogue,
+    clearance,
+    inspections,
+    intake,
+    journal,
+    lots,
+    ordering,
+    protocols,
+    public,
+    reports,
+    sales,
+    stores,
+    temperatures,
+    treatments,
+    tubs,
+)
 
 
 def create_app(

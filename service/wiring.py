@@ -6,6 +6,7 @@ same transaction and in the order given here. A job is owed work that the worker
 
 from collections.abc import Mapping
 
+from service.clearance import reactions as clearance
 from service.clearance.signing import SIGNER, Signer
 from service.core.db import Database
 from service.core.jobs import Job
@@ -13,12 +14,58 @@ from service.core.settings import Settings
 from service.journal.actions import REACTIONS as REACTIONS_KEY
 from service.journal.actions import Reaction, attach
 from service.lots import reactions as lots
+from service.ordering import actions as ordering
+from service.quarantine import actions as quarantine
+from service.reports import actions as reports
+from service.sales import reactions as sales
+from service.stores import expiry
 
-REACTIONS: Mapping[str, tuple[Reaction, ...]] = {"tool.used": (lots.on_tool_used,)}
+# What a fact changes: certificates first, then the clock, which starts anew for what was sent back.
+FOLLOWED = (
+    "lot.received",
+    "lot.moved",
+    "lot.repacked",
+    "treatment.planned",
+    "treatment.step_started",
+    "treatment.step_finished",
+    "treatment.finished",
+    "treatment.abandoned",
+    "inspection.recorded",
+    "inspection.voided",
+    "tub.temperatures_recorded",
+    "tub.temperature_voided",
+    "tub.measured",
+    "tub.water_changed",
+)
+STOCK = (
+    "stock.batch_received",
+    "stock.drawn",
+    "stock.counted",
+    "stock.disposed",
+    "stock.reversed",
+)
+REACTIONS: Mapping[str, tuple[Reaction, ...]] = {
+    **dict.fromkeys(FOLLOWED, (quarantine.follow,)),
+    **dict.fromkeys(STOCK, (reports.on_stock,)),
+    "inspection.found_live": (clearance.on_find, quarantine.follow),
+    "lot.water_shared": (clearance.on_water_shared, quarantine.follow),
+    "lot.split": (clearance.on_split, quarantine.follow),
+    "lot.state_changed": (clearance.on_state_changed,),
+    "certificate.revoked": (sales.on_revoked,),
+    "house.changed": (reports.on_house_changed,),
+    "tool.used": (lots.on_tool_used,),
+}
 
-JOBS: Mapping[str, Job] = {}
+JOBS: Mapping[str, Job] = {
+    quarantine.JOB: quarantine.project_tub,
+    "project_all": quarantine.project_all,
+    "roll_up": reports.roll_up,
+    "roll_up_recent": reports.roll_up_recent,
+    "check_expiry": expiry.check_expiry,
+    "check_reorder": ordering.check_reorder,
+}
 
-NIGHTLY: tuple[str, ...] = ()
+NIGHTLY = ("project_all", "roll_up_recent", "check_expiry", "check_reorder")
 
 
 def open_database(settings: Settings) -> Database:

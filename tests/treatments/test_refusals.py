@@ -112,12 +112,6 @@ def test_bleach_and_alum_never_follow_each_other_unrinsed(
     assert "rinse" in found["reasons"][0]["needed"]
 
 
-def alum_in_a_bleach_tub(api: Api, place: str) -> None:
-    treatment = planned(api, "bleach-dip", place, [lot(api)])
-    started(api, treatment, 2, washed(api, treatment))
-    api.grower.made(f"/treatments/{treatment}/abandon", {**when(0.2), "reason": "alarm"})
-
-
 BAD: list[tuple[Callable[[dict[str, Any]], dict[str, Any]], str]] = [
     (lambda body: {**body, "protocol": "elixir"}, "#/protocol"),
     (lambda body: {**body, "version": 7}, "#/protocol"),

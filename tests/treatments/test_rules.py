@@ -195,8 +195,8 @@ def readings(**values: float) -> tuple[tuple[datetime, float], ...]:
 COURSE = (0, 3, 7, 10)
 
 
-# Four doses of 0.4 mg/L killed all adults (World Aquaculture Society meeting abstract); that a reading must show at least
-# 0.9 of the target is an assumption of the project.
+# Four doses of 0.4 mg/L killed all adults (World Aquaculture Society meeting abstract); that a reading must
+# show at least 0.9 of the target is an assumption.
 @pytest.mark.parametrize(
     ("given", "measured", "expected"),
     [

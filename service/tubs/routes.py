@@ -1,0 +1,154 @@
+"""Addresses of tubs, water systems and tools."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Response
+
+from service.accounts.rules import BENCH, READERS
+from service.core.http import allow, answer, created, match, router, session
+from service.core.pages import PageForm, listed, page, page_of
+from service.journal.web import act_from, facts
+from service.science.amounts import celsius, litres
+from service.tubs import actions, queries, schemas, tools
+from service.tubs.models import Measurement, Tool, Tub, WaterSystem
+
+blueprint = router("tubs", "Tubs, what shares their water, and what is measured in them.")
+
+
+@blueprint.route("/tubs")
+@allow(READERS)
+@blueprint.arguments(PageForm, location="query")
+@blueprint.response(200, page_of(schemas.TubOut))
+def list_tubs(asked: Mapping[str, Any]) -> Response:
+    """List tubs."""
+    return listed(page(session(), queries.tubs(), [Tub.code], asked), queries.tub_shape)
+
+
+@blueprint.route("/tubs", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(schemas.TubIn)
+@blueprint.response(201, schemas.TubOut)
+def add_tub(body: Mapping[str, Any]) -> Response:
+    """Add a tub."""
+    tub = actions.add_tub(session(), act_from({}), _stored(body))
+    return created(queries.tub_view(tub), f"/tubs/{tub.id}", tub)
+
+
+@blueprint.route("/tubs/<id:tub_id>")
+@allow(READERS)
+@blueprint.response(200, schemas.TubOut)
+def show_tub(tub_id: str) -> Response:
+    """Show a tub."""
+    tub = queries.tub_by_id(session(), tub_id)
+    return answer(queries.tub_view(tub), thing=tub)
+
+
+@blueprint.route("/tubs/<id:tub_id>", methods=["PATCH"])
+@allow(BENCH)
+@blueprint.arguments(schemas.TubPatch)
+@blueprint.response(200, schemas.TubOut)
+def change_tub(body: Mapping[str, Any], tub_id: str) -> Response:
+    """Change a tub."""
+    tub = queries.tub_by_id(session(), tub_id, lock=True)
+    match(tub, required=True)
+    actions.change_tub(session(), act_from({}), tub, _stored(body))
+    return answer(queries.tub_view(tub), thing=tub)
+
+
+@blueprint.route("/water-systems")
+@allow(READERS)
+@blueprint.arguments(PageForm, location="query")
+@blueprint.response(200, page_of(schemas.WaterSystemOut))
+def list_water_systems(asked: Mapping[str, Any]) -> Response:
+    """List what makes several tubs share water."""
+    found = page(session(), queries.water_systems(), [WaterSystem.id], asked)
+    return listed(found, queries.water_system_shape)
+
+
+@blueprint.route("/water-systems", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(schemas.WaterSystemIn)
+@blueprint.response(201, schemas.WaterSystemOut)
+def add_water_system(body: Mapping[str, Any]) -> Response:
+    """Add a filter, pump or drain line that tubs share."""
+    system = actions.add_water_system(session(), act_from({}), **body)
+    return created(queries.water_system_view(system), f"/water-systems/{system.id}", system)
+
+
+@blueprint.route("/tools")
+@allow(READERS)
+@blueprint.arguments(PageForm, location="query")
+@blueprint.response(200, page_of(schemas.ToolOut))
+def list_tools(asked: Mapping[str, Any]) -> Response:
+    """List tools."""
+    return listed(page(session(), queries.tools(), [Tool.code], asked), queries.tool_shape)
+
+
+@blueprint.route("/tools", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(schemas.ToolIn)
+@blueprint.response(201, schemas.ToolOut)
+def add_tool(body: Mapping[str, Any]) -> Response:
+    """Add a tool."""
+    tool = tools.add_tool(session(), act_from({}), body)
+    return created(queries.tool_view(tool), f"/tools/{tool.id}", tool)
+
+
+@blueprint.route("/tools/<id:tool_id>/uses", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(schemas.UseIn)
+@blueprint.response(201, schemas.UseOut)
+def use_tool(body: Mapping[str, Any], tool_id: str) -> Response:
+    """Write down that a tool touched a tub's water."""
+    tool = tools.tool_by_id(session(), tool_id)
+    tub = queries.tub_by_id(session(), body["tub_id"])
+    act = act_from(body)
+    carried = tools.use(session(), act, tool, tub)
+    told = {"contact": carried is not None, "from_tub_id": carried.tub_id if carried else None}
+    return created({"tool_id": tool.id, "tub_id": tub.id, "at": act.at, **told}, f"/tools/{tool.id}", tool)
+
+
+@blueprint.route("/tools/<id:tool_id>/disinfections", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(schemas.DisinfectionIn)
+@blueprint.response(201, schemas.DisinfectionOut)
+def disinfect_tool(body: Mapping[str, Any], tool_id: str) -> Response:
+    """Write down what was done to a tool between two waters."""
+    tool = tools.tool_by_id(session(), tool_id)
+    act = act_from(body)
+    breaks = tools.disinfect(session(), act, tool, facts(body))
+    told = {"tool_id": tool.id, "at": act.at, "breaks_contact": breaks}
+    return created(told, f"/tools/{tool.id}", tool)
+
+
+@blueprint.route("/tubs/<id:tub_id>/measurements")
+@allow(READERS)
+@blueprint.arguments(schemas.MeasurementQuery, location="query")
+@blueprint.response(200, page_of(schemas.MeasurementOut))
+def list_measurements(asked: Mapping[str, Any], tub_id: str) -> Response:
+    """List what test kits read in a tub."""
+    queries.tub_by_id(session(), tub_id)
+    statement = queries.measurements_of(tub_id, asked["substance"])
+    found = page(session(), statement, [Measurement.at, Measurement.id], asked)
+    return listed(found, queries.measurement_shape)
+
+
+@blueprint.route("/tubs/<id:tub_id>/measurements", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(schemas.MeasurementIn)
+@blueprint.response(201, schemas.MeasurementOut)
+def measure(body: Mapping[str, Any], tub_id: str) -> Response:
+    """Write down what a test kit read."""
+    tub = queries.tub_by_id(session(), tub_id)
+    measurement = actions.measure(session(), act_from(body), tub, facts(body))
+    return created(queries.measurement_view(measurement), f"/tubs/{tub_id}/measurements")
+
+
+def _stored(body: Mapping[str, Any]) -> dict[str, Any]:
+    stored = {name: value for name, value in body.items() if name not in {"volume", "set_point"}}
+    if "volume" in body:
+        stored["volume_l"] = float(litres(body["volume"]))
+    if "set_point" in body:
+        stored["set_point_c"] = None if body["set_point"] is None else float(celsius(body["set_point"]))
+    return stored
