@@ -19,7 +19,7 @@ def day(days: float) -> datetime:
     return NOW - timedelta(days=SHELF_DAYS) + timedelta(days=days)
 
 
-def when(days: float) -> dict[str, str]:
+def when(days: float) -> dict[str, Any]:
     """What a body says about that moment."""
     return {"at": day(days).isoformat().replace("+00:00", "Z"), "late_reason": LATE}
 

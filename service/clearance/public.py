@@ -17,7 +17,7 @@ HEADERS = {
     "Referrer-Policy": "no-referrer",
     "Vary": "Accept",
 }
-BOTH = {"responses": {"200": {"content": {"text/html": {"schema": {"type": "string"}}}}}}
+BOTH = {"responses": {200: {"content": {"text/html": {"schema": {"type": "string"}}}}}}
 PAGE = """<!doctype html>
 <html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">
 <title>Certificate {{ serial }}</title>

@@ -127,15 +127,18 @@ def _deliveries(bench: Bench) -> Iterator[Act]:
 
 def _dips(bench: Bench) -> Iterator[Act]:
     trial = {"trial_stems_reason": "five stems of this kind stood it here before"}
+    bucket = {"water_volume": {"value": 6, "unit": "L"}}
     yield 0.1, "fern: three egg masses under the leaves", partial(bench.look, 0.1, "fern", egg(3))
-    yield from _carry_out(bench, 0.2, "bleach-dip", "T1", BLEACH, "anubias")
+    yield from _carry_out(bench, 0.2, "bleach-dip", "T1", BLEACH, "anubias", **bucket)
     yield 0.3, "vallisneria does not stand bleach: the service refuses it", partial(_refused, bench, 0.3)
     yield from _carry_out(bench, 0.4, "alum-soak", "T2", ALUM, "fern", **trial)
     yield from _carry_out(bench, 0.5, "alum-soak", "T4", ALUM, "vallis", **trial)
     yield from _carry_out(bench, 2.2, "alum-soak", "T6", ALUM, "crypt", **trial)
-    yield from _carry_out(bench, 2.3, "permanganate-dip", "T5", PERMANGANATE, "moss", **trial)
-    yield from _carry_out(bench, 2.4, "bleach-dip", "T7", BLEACH, "bacopa")
-    yield from _carry_out(bench, 12.2, "peroxide-dip", "T8", PEROXIDE, "bolbitis", "marsilea", **trial)
+    yield from _carry_out(bench, 2.3, "permanganate-dip", "T5", PERMANGANATE, "moss", **trial, **bucket)
+    yield from _carry_out(bench, 2.4, "bleach-dip", "T7", BLEACH, "bacopa", **bucket)
+    yield from _carry_out(
+        bench, 12.2, "peroxide-dip", "T8", PEROXIDE, "bolbitis", "marsilea", **trial, **bucket
+    )
 
 
 def _carry_out(

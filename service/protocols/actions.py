@@ -10,8 +10,9 @@ from service.catalogue.queries import pest_figures
 from service.core.errors import Invalid, Refused
 from service.journal.actions import record
 from service.journal.acts import Act
-from service.protocols import queries, rules
+from service.protocols import queries
 from service.protocols.models import Protocol, ProtocolVersion
+from service.protocols.rules_content import content_reasons
 
 
 def add_protocol(session: Session, act: Act, facts: Mapping[str, Any]) -> tuple[Protocol, ProtocolVersion]:
@@ -40,7 +41,7 @@ def add_version(
 
 
 def _check(session: Session, facts: Mapping[str, Any]) -> None:
-    reasons = rules.content_reasons(facts, queries.substances(session), pest_figures(session))
+    reasons = content_reasons(facts, queries.substances(session), pest_figures(session))
     if reasons:
         raise Invalid("validation", "Some values are wrong; see errors.", reasons)
 

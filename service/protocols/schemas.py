@@ -56,7 +56,7 @@ class StepForm(SourcedForm):
     n = Whole(least=1, most=50, required=True)
     kind = fields.String(required=True, validate=validate.OneOf([kind.value for kind in Kind]))
     title = Text(longest=200, required=True)
-    instructions = Text(load_default="")
+    instructions = Text(shortest=0, load_default="")
     duration = fields.Nested(DurationForm, required=True)
     volume_share = Number(above=0, most=1, load_default=1.0)
     material = Text(longest=80, load_default=None, allow_none=True)
@@ -127,7 +127,7 @@ class NeutraliserForm(SourcedForm):
     purpose = fields.String(load_default="disposal", validate=validate.OneOf(["disposal"]))
     mg_per_mg = Number(above=0, most=1000, load_default=None, allow_none=True)
     with_material = Text(longest=80, load_default=None, allow_none=True)
-    note = Text(load_default="")
+    note = Text(shortest=0, load_default="")
 
 
 class ResidueForm(SourcedForm):
@@ -141,7 +141,7 @@ class ContentForm(SourcedForm):
     """A written treatment."""
 
     name = Text(longest=200, required=True)
-    summary = Text(load_default="")
+    summary = Text(shortest=0, load_default="")
     substance = fields.String(load_default=None, allow_none=True, validate=one_of(Substance))
     target = fields.Nested(TargetForm, load_default=None, allow_none=True)
     steps = fields.List(fields.Nested(StepForm), required=True, validate=validate.Length(1, 50))

@@ -1,24 +1,21 @@
 """Mixing sheets: what to measure, in which order, with which cautions; pure, stores nothing."""
 
-from collections.abc import Callable, Mapping, MutableMapping, Sequence
+from collections.abc import Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from decimal import Decimal
 from typing import Any
 
 from service.core.reasons import Reason
-from service.protocols import measures
+from service.protocols import measures, wording
 from service.protocols.figures import Figures
 from service.protocols.mixing import Mix, mix
-from service.protocols.rules import BATHS, Kind
+from service.protocols.rules import Kind
 from service.protocols.spent import neutraliser
-from service.science.amounts import Amount
+from service.protocols.wording import Sentences
 from service.science.chlorine import neutraliser_g
 from service.stores.rules import BatchToday
 
-AS_IT_IS = frozenset({"also", "reads"})  # measures that no choice of units changes
 Batches = Mapping[str, Sequence[BatchToday]]
-Sentences = Callable[..., Sequence[str]]
 
 
 @dataclass(frozen=True)
@@ -111,7 +108,7 @@ def sheet(
         "water_volume": measures.litres(water_volume_l),
         "computed_for": computed_for,
         "reference_version": reference_version,
-        "cautions": _cautions(content, bench, mixes),
+        "cautions": wording.cautions(content, bench.sentences, mixes),
         "warnings": [warning for found in mixes for warning in found.warnings],
         "protective_wear": list(content.get("protective_wear", ())),
         "neutraliser": neutraliser(content, water_volume_l),
@@ -128,28 +125,6 @@ def sheet(
         "steps": [step.document for step in steps],
     }
     return Sheet(document, steps)
-
-
-def mixing_sheet(
-    content: Mapping[str, Any],
-    *,
-    code: str,
-    number: int,
-    water_volume_l: float,
-    bench: Bench,
-    computed_for: datetime,
-    reference_version: str | None,
-) -> dict[str, Any]:
-    """The documented shape of the sheet; `sheet` gives its parts as well."""
-    return sheet(
-        content,
-        bench,
-        code=code,
-        number=number,
-        water_volume_l=water_volume_l,
-        computed_for=computed_for,
-        reference_version=reference_version,
-    ).document
 
 
 def step_needs(content: Mapping[str, Any], n: int, water_volume_l: float, bench: Bench) -> list[Need]:
@@ -177,7 +152,7 @@ def step_sheet(
         "instructions": step.get("instructions"),
         "duration": duration,
         "water": measures.litres(volume_l),
-        "order": _order(step, found, volume_l),
+        "order": wording.order(step, found, volume_l),
         "result": None,
         "amounts": [],
     }
@@ -235,41 +210,6 @@ def _result(found: Mix) -> dict[str, Any]:
     return result
 
 
-def _order(step: Mapping[str, Any], found: Mix | None, volume_l: float) -> list[str]:
-    total = measures.words(measures.litres(volume_l))
-    if found is None:
-        return [step["instructions"]] if step.get("instructions") else []
-    figures = found.figures
-    wear = ", ".join(figures.wear) or "Gloves"
-    if found.figures.form == "liquid":
-        stock_l = sum(portion.measured.value for portion in found.portions) / 1000
-        water = f"Fill in {measures.words(measures.litres(max(volume_l - stock_l, 0)))} of cold water."
-    else:
-        water = f"Fill in most of {total} of water."
-    pours = [
-        f"Measure {measures.words(measures.amount(portion.measured.value, figures.unit))} of {figures.name} "
-        f"with the {portion.device.name} and add it to the water, never the water to it."
-        for portion in found.portions
-    ]
-    ends = [
-        f"Make up to {total}, stir.",
-        "Label the tub: material, mg/L, time, initials, time to discard.",
-    ]
-    if step["kind"] in BATHS:
-        ends.append("Only now put the plants in, and start the timer.")
-    return [f"Put on: {wear}. Open a window.", water, *pours, *ends]
-
-
-def _cautions(content: Mapping[str, Any], bench: Bench, mixes: Sequence[Mix]) -> list[str]:
-    substances = {found.figures.substance for found in mixes}
-    said = [
-        *content["cautions"],
-        *bench.sentences(*sorted(substances)),
-        *(caution for found in mixes for caution in found.figures.cautions),
-    ]
-    return list(dict.fromkeys(said))
-
-
 def _needs(n: int, found: Mix) -> list[Need]:
     figures = found.figures
     return [
@@ -291,23 +231,3 @@ def _shortage(found: Mix) -> Reason:
     needed, there = (measures.words(measures.amount(value, figures.unit)) for value in (total, have))
     detail = f"Not enough usable {figures.name}: {needed} needed, {there} there."
     return Reason("insufficient-stock", detail, needed=needed, have=there)
-
-
-def freeze(value: Any) -> Any:
-    """A sheet as it can be kept in JSON; amounts become value and unit, moments text."""
-    if isinstance(value, Amount):
-        return {"value": float(value.value), "unit": value.unit}
-    if isinstance(value, Mapping):
-        return {name: freeze(item) for name, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [freeze(item) for item in value]
-    return value.isoformat() if isinstance(value, datetime) else value
-
-
-def thaw(value: Any) -> Any:
-    """A kept sheet with its amounts again, so that they are shown in the asked units."""
-    if isinstance(value, Mapping):
-        if set(value) == {"value", "unit"}:
-            return Amount(Decimal(str(value["value"])), value["unit"])
-        return {name: item if name in AS_IT_IS else thaw(item) for name, item in value.items()}
-    return [thaw(item) for item in value] if isinstance(value, list) else value

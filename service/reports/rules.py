@@ -55,7 +55,7 @@ class Consumed:
 NOTHING = Sums(0, 0, None, 0, 0)
 
 
-def sums_of_line(  # noqa: PLR0913  # each is a column of the line or its batch
+def sums_of_line(  # each is a column of the line or its batch
     *,
     amount: int,
     active_mg: int | None,

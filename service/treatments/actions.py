@@ -14,9 +14,10 @@ from service.journal.acts import Act, not_before
 from service.lots.actions import enter_tub, lock_water_group, set_state
 from service.lots.models import Lot
 from service.lots.rules import State as LotState
+from service.protocols.frozen import freeze
 from service.protocols.queries import sheet_for, version_by_id
 from service.protocols.rules import Kind
-from service.protocols.sheets import StepSheet, freeze
+from service.protocols.sheets import StepSheet
 from service.treatments import pouring, queries, rules
 from service.treatments.changes import change_water
 from service.treatments.models import Treatment, TreatmentLot, TreatmentStep

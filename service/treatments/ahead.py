@@ -1,7 +1,7 @@
 """What is still to come: steps to end and to begin, water changes, and the doses they will need."""
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -12,15 +12,14 @@ from sqlalchemy.orm import Session
 from service.lots.models import Lot, Stay
 from service.lots.rules import State as LotState
 from service.protocols.mixing import per_unit
-from service.protocols.models import ProtocolVersion
 from service.protocols.queries import bench_for
-from service.protocols.rules import Kind
 from service.protocols.sheets import Bench, step_needs
 from service.treatments import courses
 from service.treatments.courses import Level
 from service.treatments.models import Treatment, TreatmentLot, TreatmentStep
-from service.treatments.rules import ACTIVE, State, StepState
-from service.tubs.models import Measurement, WaterChange
+from service.treatments.rules import StepState
+from service.treatments.running_courses import Course, running_courses, steps_in
+from service.tubs.models import WaterChange
 
 
 @dataclass(frozen=True)
@@ -57,36 +56,9 @@ class DoseToCome:
     base_units: int
 
 
-@dataclass(frozen=True)
-class Course:
-    """A running soak that holds a dose."""
-
-    treatment: Treatment
-    step: TreatmentStep
-    content: Mapping[str, Any]
-    levels: tuple[Level, ...]
-    changes: int
-    last_at: datetime
-
-    @property
-    def held(self) -> Mapping[str, Any]:
-        """The maintained dose as written."""
-        maintained: Mapping[str, Any] = self.content["maintained_dose"]
-        return maintained
-
-    @property
-    def material_code(self) -> str:
-        """The material it is dosed with."""
-        return str(self.content["steps"][self.step.n - 1]["material"])
-
-    def before(self, at: datetime) -> float:
-        """What the water holds at `at`, mg/L."""
-        return courses.before_change(self.levels, at, self.held["decay_per_day"])
-
-
 def running_steps(session: Session) -> list[RunningStep]:
     """Every step that runs, with the moment it should end."""
-    rows = _steps(session, StepState.RUNNING)
+    rows = steps_in(session, StepState.RUNNING)
     lots = _lots(session, {treatment.id for treatment, _, _ in rows})
     return [
         _shown(treatment, step, content, step.due_at, lots)
@@ -97,8 +69,8 @@ def running_steps(session: Session) -> list[RunningStep]:
 
 def steps_to_start(session: Session) -> list[RunningStep]:
     """The next step of every treatment in which none runs; due when the one before it was done."""
-    rows = _steps(session, StepState.OPEN)
-    busy = {treatment.id for treatment, _, _ in _steps(session, StepState.RUNNING)}
+    rows = steps_in(session, StepState.OPEN)
+    busy = {treatment.id for treatment, _, _ in steps_in(session, StepState.RUNNING)}
     lots = _lots(session, {treatment.id for treatment, _, _ in rows})
     first: dict[str, RunningStep] = {}
     for treatment, step, content in rows:
@@ -108,14 +80,11 @@ def steps_to_start(session: Session) -> list[RunningStep]:
     return list(first.values())
 
 
-def course_in(session: Session, tub_id: str) -> Course | None:
-    """The running course of a tub, None when no dose is held in it."""
-    return next((course for course in _courses(session) if course.treatment.tub_id == tub_id), None)
-
-
 def water_changes_due(session: Session, now: datetime) -> list[WaterChangeDue]:
     """The next water change of every tub with a course or with lots in quarantine, by when it is due."""
-    found = [_course_change(course, _lots(session, {course.treatment.id})) for course in _courses(session)]
+    found = [
+        _course_change(course, _lots(session, {course.treatment.id})) for course in running_courses(session)
+    ]
     taken = {due.tub_id for due in found}
     found += [due for due in _quarantine_changes(session) if due.tub_id not in taken]
     return sorted(found, key=lambda due: (due.due_at, due.tub_id))
@@ -129,12 +98,12 @@ def next_change_of(session: Session, tub_id: str, now: datetime) -> datetime | N
 def doses_to_come(session: Session, now: datetime) -> list[DoseToCome]:
     """What treatments under way will still draw: open steps, and every re-dose until a course should end."""
     found: list[DoseToCome] = []
-    for treatment, step, content in _steps(session, StepState.OPEN):
+    for treatment, step, content in steps_in(session, StepState.OPEN):
         if content["steps"][step.n - 1].get("material"):
             bench = bench_for(session, content, at=now)
             needs = step_needs(content, step.n, treatment.water_volume_l, bench)
             found += [DoseToCome(need.material_code, now, need.base_units) for need in needs]
-    for course in _courses(session):
+    for course in running_courses(session):
         found += _redoses(course, bench_for(session, course.content, at=now), now)
     return sorted(found, key=lambda dose: (dose.at, dose.material_code))
 
@@ -161,45 +130,6 @@ def _strength(code: str, bench: Bench) -> float | None:
     known = (per_unit(batch) for batch in bench.batches[code] if batch.usable)
     figures = bench.figures[code]
     return next((strength for strength in known if strength), figures.nominal_per_unit)
-
-
-def _courses(session: Session) -> list[Course]:
-    found = []
-    for treatment, step, content in _steps(session, StepState.RUNNING):
-        if content.get("maintained_dose") and step.kind == Kind.SOAK and step.started_at:
-            changes = list(
-                session.scalars(
-                    select(WaterChange)
-                    .where(WaterChange.treatment_id == treatment.id)
-                    .order_by(WaterChange.at, WaterChange.id)
-                )
-            )
-            levels = _levels(session, treatment, step, content, changes)
-            last_at = changes[-1].at if changes else step.started_at
-            found.append(Course(treatment, step, content, levels, len(changes), last_at))
-    return found
-
-
-def _levels(
-    session: Session,
-    treatment: Treatment,
-    step: TreatmentStep,
-    content: Mapping[str, Any],
-    changes: Sequence[WaterChange],
-) -> tuple[Level, ...]:
-    readings = session.execute(
-        select(Measurement.at, Measurement.value).where(
-            Measurement.tub_id == treatment.tub_id,
-            Measurement.substance == content["maintained_dose"]["substance"],
-            Measurement.at >= step.started_at,
-            Measurement.voided_at.is_(None),
-        )
-    ).all()
-    first = float((step.poured or {}).get("mg_per_l") or 0.0)
-    dosed = [Level(change.at, change.dose_mg_per_l or 0.0) for change in changes]
-    start = [Level(step.started_at, first)] if step.started_at else []
-    # At one moment a reading is of the water before the dose, and the dose comes after it.
-    return (*(Level(row.at, row.value) for row in readings), *start, *dosed)
 
 
 def _course_change(course: Course, lots: Mapping[str, tuple[str, ...]]) -> WaterChangeDue:
@@ -242,18 +172,6 @@ def _changes(session: Session, tub_ids: Collection[str]) -> dict[str, list[datet
     for row in session.execute(statement.order_by(WaterChange.at)):
         found[row.tub_id].append(row.at)
     return found
-
-
-def _steps(session: Session, state: StepState) -> list[tuple[Treatment, TreatmentStep, Mapping[str, Any]]]:
-    active = [one.value for one in (ACTIVE if state is StepState.OPEN else {State.RUNNING})]
-    rows = session.execute(
-        select(Treatment, TreatmentStep, ProtocolVersion.content)
-        .join(TreatmentStep, TreatmentStep.treatment_id == Treatment.id)
-        .join(ProtocolVersion, ProtocolVersion.id == Treatment.protocol_version_id)
-        .where(TreatmentStep.state == state.value, Treatment.state.in_(active))
-        .order_by(Treatment.id, TreatmentStep.n)
-    ).all()
-    return [(row[0], row[1], row[2]) for row in rows]
 
 
 def _last_done(session: Session, treatment_id: str) -> datetime | None:

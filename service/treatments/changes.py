@@ -15,14 +15,16 @@ from service.journal.acts import Act, not_before
 from service.lots.actions import lock_water_group
 from service.lots.models import Lot
 from service.protocols import measures
+from service.protocols.frozen import freeze
 from service.protocols.mixing import Mix, mix
 from service.protocols.queries import bench_for
-from service.protocols.sheets import Need, freeze
+from service.protocols.sheets import Need
 from service.stores.actions import Drawn
 from service.treatments import courses, pouring
-from service.treatments.ahead import Course, course_in, next_change_of
+from service.treatments.ahead import next_change_of
 from service.treatments.courses import Redose
 from service.treatments.pouring import Cause
+from service.treatments.running_courses import Course, course_in
 from service.tubs.models import Tub, WaterChange
 
 LEAST_SHARE = 0.02  # of the target: a smaller re-dose is not worth measuring; assumption

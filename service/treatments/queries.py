@@ -2,18 +2,15 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
-from datetime import datetime
-from typing import Any, NamedTuple
+from typing import Any
 
 from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session, aliased
 
 from service.core.errors import NotFound
 from service.core.shapes import ExactAmount
-from service.lots.queries import lineages
+from service.protocols.frozen import thaw
 from service.protocols.measures import litres
-from service.protocols.models import Protocol, ProtocolVersion
-from service.protocols.sheets import thaw
 from service.stores.models import Material, StockBatch, StockEntry
 from service.treatments.ahead import (
     DoseToCome,
@@ -24,10 +21,10 @@ from service.treatments.ahead import (
     steps_to_start,
     water_changes_due,
 )
+from service.treatments.facts import steps_by_treatment, treatment_facts, written
 from service.treatments.models import Treatment, TreatmentLot, TreatmentStep
-from service.treatments.rules import ACTIVE, DoseFact, StepFact, TreatmentFact
+from service.treatments.rules import ACTIVE
 from service.treatments.washings import residue_of_lot, residue_of_tub
-from service.tubs.models import Measurement, WaterChange
 
 __all__ = [
     "DoseToCome",
@@ -38,6 +35,7 @@ __all__ = [
     "residue_of_tub",
     "running_steps",
     "steps_to_start",
+    "treatment_facts",
     "water_changes_due",
 ]
 STEP = ("n", "kind", "state", "due_at", "started_at", "finished_at", "departure")
@@ -53,15 +51,6 @@ PLAIN = (
     "trial_stems_reason",
     "by",
 )
-
-
-class Told(NamedTuple):
-    """A protocol version as treatments name it."""
-
-    code: str
-    method: str
-    number: int
-    content: Mapping[str, Any]
 
 
 def treatments(*, state: str | None = None, tub: str | None = None, lot: str | None = None) -> Select[Any]:
@@ -122,7 +111,7 @@ def treatment_views(session: Session, found: Sequence[Treatment]) -> dict[str, d
     """Treatments as answered, by id."""
     ids = [treatment.id for treatment in found]
     told = written(session, {treatment.protocol_version_id for treatment in found})
-    lots, steps, drawn = _lots(session, ids), _steps(session, ids), _drawn(session, ids)
+    lots, steps, drawn = _lots(session, ids), steps_by_treatment(session, ids), _drawn(session, ids)
     return {
         treatment.id: {
             **{name: getattr(treatment, name) for name in PLAIN},
@@ -139,102 +128,6 @@ def treatment_views(session: Session, found: Sequence[Treatment]) -> dict[str, d
     }
 
 
-def written(session: Session, version_ids: Collection[str]) -> dict[str, Told]:
-    """Protocol versions by their ids."""
-    rows = session.execute(
-        select(
-            ProtocolVersion.id,
-            Protocol.code,
-            Protocol.method,
-            ProtocolVersion.number,
-            ProtocolVersion.content,
-        )
-        .join(Protocol, Protocol.id == ProtocolVersion.protocol_id)
-        .where(ProtocolVersion.id.in_(version_ids))
-    ).all()
-    return {row.id: Told(row.code, row.method, row.number, row.content) for row in rows}
-
-
-def treatment_facts(session: Session, lot_ids: Collection[str]) -> dict[str, list[TreatmentFact]]:
-    """Every treatment that each lot went through, in order; a part split off has its parent's until then."""
-    chains = lineages(session, lot_ids)
-    asked = set(lot_ids) | {ancestor for chain in chains.values() for ancestor, _ in chain}
-    rows = session.execute(
-        select(TreatmentLot.lot_id, Treatment)
-        .join(Treatment, Treatment.id == TreatmentLot.treatment_id)
-        .where(TreatmentLot.lot_id.in_(asked))
-        .order_by(Treatment.planned_at, Treatment.id)
-    ).all()
-    of_lot: dict[str, list[Treatment]] = defaultdict(list)
-    for row in rows:
-        of_lot[row[0]].append(row[1])
-    facts = _facts(session, {row[1].id: row[1] for row in rows})
-    return {
-        lot_id: [
-            facts[treatment.id]
-            for own_id, until in [*reversed(chains[lot_id]), (lot_id, None)]
-            for treatment in of_lot[own_id]
-            if until is None or (treatment.started_at is not None and treatment.started_at <= until)
-        ]
-        for lot_id in lot_ids
-    }
-
-
-def _facts(session: Session, found: Mapping[str, Treatment]) -> dict[str, TreatmentFact]:
-    told = written(session, {treatment.protocol_version_id for treatment in found.values()})
-    steps, doses = _steps(session, found), _redoses(session, found)
-    measured = _measured(session, found.values())
-    return {
-        treatment.id: _fact(
-            treatment,
-            told[treatment.protocol_version_id],
-            steps[treatment.id],
-            doses[treatment.id],
-            measured[treatment.tub_id],
-        )
-        for treatment in found.values()
-    }
-
-
-def _fact(
-    treatment: Treatment,
-    told: Told,
-    steps: Sequence[TreatmentStep],
-    redoses: Sequence[DoseFact],
-    measured: Sequence[tuple[datetime, str, float]],
-) -> TreatmentFact:
-    held = told.content.get("maintained_dose")
-    soak = next((step for step in steps if held and step.kind == "soak" and step.started_at), None)
-    first = [] if soak is None or soak.started_at is None else [DoseFact(soak.started_at, _poured(soak))]
-    end = None if soak is None else soak.finished_at
-    return TreatmentFact(
-        treatment_id=treatment.id,
-        method=told.method,
-        protocol_code=told.code,
-        number=told.number,
-        content=told.content,
-        state=treatment.state,
-        started_at=treatment.started_at,
-        ended_at=treatment.ended_at,
-        departures=tuple(text for text in [*(step.departure for step in steps), treatment.departure] if text),
-        steps=tuple(StepFact(s.n, s.kind, s.started_at, s.finished_at, s.departure) for s in steps),
-        doses=(*first, *redoses),
-        measured=tuple(
-            (at, value)
-            for at, substance, value in measured
-            if held
-            and first
-            and substance == held["substance"]
-            and at >= first[0].at
-            and (end is None or at <= end)
-        ),
-    )
-
-
-def _poured(step: TreatmentStep) -> float:
-    return float((step.poured or {}).get("mg_per_l") or 0.0)
-
-
 def _lots(session: Session, ids: Collection[str]) -> dict[str, list[str]]:
     rows = session.execute(
         select(TreatmentLot.treatment_id, TreatmentLot.lot_id)
@@ -244,14 +137,6 @@ def _lots(session: Session, ids: Collection[str]) -> dict[str, list[str]]:
     found: dict[str, list[str]] = {id_: [] for id_ in ids}
     for row in rows:
         found[row.treatment_id].append(row.lot_id)
-    return found
-
-
-def _steps(session: Session, ids: Collection[str]) -> dict[str, list[TreatmentStep]]:
-    found: dict[str, list[TreatmentStep]] = {id_: [] for id_ in ids}
-    statement = select(TreatmentStep).where(TreatmentStep.treatment_id.in_(ids)).order_by(TreatmentStep.n)
-    for step in session.scalars(statement):
-        found[step.treatment_id].append(step)
     return found
 
 
@@ -299,28 +184,3 @@ def _step_view(
         "result_mg_per_l": poured.get("mg_per_l"),
         "drawn": drawn.get(cause_of(step.treatment_id, step.n), []),
     }
-
-
-def _redoses(session: Session, ids: Collection[str]) -> dict[str, list[DoseFact]]:
-    rows = session.execute(
-        select(WaterChange.treatment_id, WaterChange.at, WaterChange.dose_mg_per_l)
-        .where(WaterChange.treatment_id.in_(ids), WaterChange.redose.is_(True))
-        .order_by(WaterChange.at, WaterChange.id)
-    ).all()
-    found: dict[str, list[DoseFact]] = {id_: [] for id_ in ids}
-    for row in rows:
-        found[row.treatment_id].append(DoseFact(row.at, row.dose_mg_per_l or 0.0))
-    return found
-
-
-def _measured(session: Session, found: Collection[Treatment]) -> dict[str, list[tuple[datetime, str, float]]]:
-    rows = session.execute(
-        select(Measurement.tub_id, Measurement.at, Measurement.substance, Measurement.value)
-        .where(Measurement.tub_id.in_({treatment.tub_id for treatment in found}))
-        .where(Measurement.voided_at.is_(None))
-        .order_by(Measurement.at)
-    ).all()
-    by_tub: dict[str, list[tuple[datetime, str, float]]] = defaultdict(list)
-    for row in rows:
-        by_tub[row.tub_id].append((row.at, row.substance, row.value))
-    return by_tub

@@ -8,11 +8,11 @@ from service.protocols.queries import between
 from service.protocols.rules import (
     Residue,
     Washing,
-    content_reasons,
     planned_reasons,
     residues,
     sequence_reasons,
 )
+from service.protocols.rules_content import content_reasons
 from tests.make_protocols import dip
 
 BLEACH, ALUM, THIOSULFATE = (

@@ -77,7 +77,7 @@ def test_the_doses_of_a_course_are_known_ahead(api: Api, database: Database) -> 
         doses = doses_to_come(session, day(1))
     # 28 days in steps of 3 and 4 days: changes on days 3, 7, 10, 14, 17, 21, 24; the soak is over on day 28.
     assert [dose.material_code for dose in doses] == ["copper-stock"] * 7
-    # Three days at 0.15 a day leave 0.255 mg/L, a full change 2 % of it: 40 L x (0.4 - 0.005) = 15.8 mL of 1 g/L.
+    # Three days at 0.15 a day leave 0.255 mg/L, a full change 2 % of it: 40 L x (0.4 - 0.005) = 15.8 mg.
     assert doses[0].base_units == pytest.approx(15_800, rel=0.01)
     assert doses[0].at == day(0.1 + 5 / 1440) + timedelta(days=3)
 

@@ -1,0 +1,146 @@
+"""What a treatment is credited with: adults killed, degree-days that count half; plain values only."""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+SCOPE = ("bladder_snail", "ramshorn_snail", "pond_snail")
+CREDITED_GRADES = frozenset({"A", "B"})
+RELIABLE = 0.95  # share killed that counts as reliable; assumption
+DOSE_APART = timedelta(hours=48)  # doses closer than this count as one; assumption
+
+
+@dataclass(frozen=True)
+class StepFact:
+    """What happened to one step."""
+
+    n: int
+    kind: str
+    started_at: datetime | None
+    finished_at: datetime | None
+    departure: str | None = None
+
+
+@dataclass(frozen=True)
+class DoseFact:
+    """The maintained substance after a dose of a course, by calculation, in mg/L."""
+
+    at: datetime
+    mg_per_l: float
+
+
+@dataclass(frozen=True)
+class TreatmentFact:
+    """A treatment as the rooms above judge it; `measured` are (moment, mg/L) of its maintained substance."""
+
+    treatment_id: str
+    method: str
+    protocol_code: str
+    number: int
+    content: Mapping[str, Any]
+    state: str
+    started_at: datetime | None
+    ended_at: datetime | None
+    departures: tuple[str, ...] = ()
+    steps: tuple[StepFact, ...] = ()
+    doses: tuple[DoseFact, ...] = ()
+    measured: tuple[tuple[datetime, float], ...] = ()
+
+
+def due_at(duration: Mapping[str, Any], started_at: datetime) -> datetime:
+    """When a step should end."""
+    return started_at + timedelta(seconds=duration["target_s"])
+
+
+def adults_credited_at(
+    fact: TreatmentFact,
+    *,
+    pests: Collection[str] = SCOPE,
+    grades: Collection[str] = CREDITED_GRADES,
+) -> datetime | None:
+    """When the adults of `pests` count as dead, None when they do not.
+
+    Needs a kill of at least 95 % on these grades of evidence for every pest. A dip or soak: the end of its
+    last killing step, all of them kept within their limits. A course: the dose its protocol names (doses
+    under 48 h apart count as one), or later the first reading of its water at target.
+    """
+    if not _kills_adults(fact.content, pests, grades):
+        return None
+    after = fact.content.get("adults_credited_after")
+    if after is not None:
+        return _course_credited_at(fact, after)
+    steps = _killing_steps(fact)
+    if not steps or any(step.finished_at is None or step.departure for step in steps):
+        return None
+    return max(step.finished_at for step in steps if step.finished_at)
+
+
+def adult_step_ended_at(
+    fact: TreatmentFact,
+    *,
+    pests: Collection[str] = SCOPE,
+    grades: Collection[str] = CREDITED_GRADES,
+) -> datetime | None:
+    """The end of the last step that kills adults, credited or not; None when none has ended.
+
+    A course that is credited while it runs (for these pests and grades) counts from there, so that no second
+    wait follows it.
+    """
+    if fact.content.get("adults_credited_after") is not None:
+        credited = adults_credited_at(fact, pests=pests, grades=grades)
+        if credited is not None:
+            return credited
+    ends = [step.finished_at for step in _killing_steps(fact) if step.finished_at]
+    return max(ends, default=None)
+
+
+def soaks(fact: TreatmentFact) -> list[tuple[datetime, datetime]]:
+    """The spans in which degree-days count half: chemical soaks; one that runs ends as planned."""
+    if not fact.content.get("soak_counts_half"):
+        return []
+    written = {step["n"]: step for step in fact.content["steps"]}
+    return [
+        (step.started_at, step.finished_at or due_at(written[step.n]["duration"], step.started_at))
+        for step in fact.steps
+        if step.kind == "soak" and step.started_at is not None
+    ]
+
+
+def _kills_adults(content: Mapping[str, Any], pests: Collection[str], grades: Collection[str]) -> bool:
+    killed = {
+        credit["pest"]
+        for credit in content["credits"]
+        if credit["stage"] == "adult" and credit["grade"] in grades and credit["kill"] >= RELIABLE
+    }
+    return set(pests) <= killed
+
+
+def _killing_steps(fact: TreatmentFact) -> list[StepFact]:
+    killing = {step["n"] for step in fact.content["steps"] if step.get("kills_adults")}
+    return [step for step in fact.steps if step.n in killing]
+
+
+def _course_credited_at(fact: TreatmentFact, after: Mapping[str, Any]) -> datetime | None:
+    target = fact.content["maintained_dose"]["value"]
+    least = after["measured_share_of_target"] * target * (1 - 1e-9)  # 0.36 is 0.9 of 0.4, in floats as well
+    counted = _doses_apart(fact.doses, least)
+    if len(counted) < after["dose"]:
+        return None
+    dosed_at = counted[after["dose"] - 1].at
+    end = fact.ended_at
+    readings = sorted(
+        at
+        for at, mg_per_l in fact.measured
+        if mg_per_l >= least and at >= counted[0].at and (end is None or at <= end)
+    )
+    return max(dosed_at, readings[0]) if readings else None
+
+
+def _doses_apart(doses: Sequence[DoseFact], least_mg_per_l: float) -> list[DoseFact]:
+    counted: list[DoseFact] = []
+    for dose in sorted(doses, key=lambda dose: dose.at):
+        enough = dose.mg_per_l >= least_mg_per_l
+        if enough and (not counted or dose.at - counted[-1].at >= DOSE_APART):
+            counted.append(dose)
+    return counted
