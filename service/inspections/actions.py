@@ -1,6 +1,6 @@
-"""Making looks and voiding them; what they found is told to the rooms above by the journal."""
+"""Making looks: what they found is told to the rooms above by the journal."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -8,8 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from service.catalogue.models import Plant
-from service.catalogue.queries import pest_figures
-from service.core.errors import Invalid, NotFound, Refused
+from service.core.errors import Invalid, NotFound
 from service.core.reasons import Reason
 from service.inspections import queries, rules
 from service.inspections.models import Finding, InspectedWater, Inspection
@@ -35,15 +34,6 @@ class _Place:
     tub_id: str | None
     water: Sequence[str]
     whole: bool
-
-
-@dataclass(frozen=True)
-class _Pests:
-    """The pests known, those that start quarantine anew, and those the law wants to hear of."""
-
-    known: Collection[str]
-    resetting: Collection[str]
-    notifiable: Collection[str]
 
 
 @dataclass(frozen=True)
@@ -82,38 +72,6 @@ def record_look(session: Session, act: Act, facts: Mapping[str, Any]) -> Inspect
     about = [inspection, *(locked if found.live else looked_at), *tubs]
     kind = "inspection.found_live" if found.live else "inspection.recorded"
     record(session, act, kind, about, after=_told(inspection, found))
-    return inspection
-
-
-def void_look(session: Session, act: Act, inspection_id: str, reason: str) -> Inspection:
-    """Void a look: it counts no more, and what followed is judged again by the rooms above.
-
-    Raises Refused when it is void already, or holds a regulated find and the same person recorded it;
-    somebody else's voiding lifts the lock of the lots that no other such find concerns.
-    """
-    queries.inspection_by_id(session, inspection_id)
-    concerned = queries.lots_about(session, [inspection_id])
-    lots = [lot for lot in lock_water_group(session, concerned) if lot.id in concerned]
-    inspection = queries.inspection_by_id(session, inspection_id, lock=True)
-    notifiable = _pests(session).notifiable
-    regulated = rules.found_alive(queries.findings_of(session, [inspection_id])[inspection_id], notifiable)
-    reasons = rules.void_reasons(
-        voided=inspection.voided_at is not None, regulated=regulated, same_person=inspection.by == act.by
-    )
-    Refused.unless_empty(reasons[0].code if reasons else "", reasons)
-    inspection.voided_at, inspection.voided_by, inspection.void_reason = act.at, act.by, reason
-    session.flush()
-    if regulated:
-        _unlock(session, lots, notifiable)
-    tubs = [session.get_one(Tub, inspection.tub_id)] if inspection.tub_id else []
-    after = {
-        "inspection_id": inspection.id,
-        "at": inspection.at,
-        "clean": inspection.clean,
-        "regulated": regulated,
-        "reason": reason,
-    }
-    record(session, act, "inspection.voided", [inspection, *lots, *tubs], after=after)
     return inspection
 
 
@@ -161,7 +119,7 @@ def _sample(facts: Mapping[str, Any], place: _Place, units: Units) -> Sample:
 
 
 def _found(session: Session, facts: Mapping[str, Any]) -> _Found:
-    pests = _pests(session)
+    pests = queries.pests(session)
     findings = [Find(**finding) for finding in facts["findings"]]
     _refuse(rules.finding_reasons(findings, pests.known))
     clean = rules.is_clean(findings, pests.resetting)
@@ -221,22 +179,9 @@ def _add_water(session: Session, inspection: Inspection, place: _Place) -> None:
     )
 
 
-def _pests(session: Session) -> _Pests:
-    figures = pest_figures(session)
-    resetting = {code for code, pest in figures.items() if pest["resets_clock"]}
-    notifiable = {code for code, pest in figures.items() if pest["regulated"] == "notifiable"}
-    return _Pests(figures, resetting, notifiable)
-
-
 def _lock(lots: Sequence[Lot]) -> None:
     for lot in lots:
         lot.regulated_lock = lot.regulated_lock or lot.left > 0
-
-
-def _unlock(session: Session, lots: Sequence[Lot], notifiable: Collection[str]) -> None:
-    others = queries.lots_about(session, queries.looks_that_found(session, notifiable))
-    for lot in lots:
-        lot.regulated_lock = lot.regulated_lock and lot.id in others
 
 
 def _told(inspection: Inspection, found: _Found) -> dict[str, Any]:

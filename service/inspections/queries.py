@@ -2,12 +2,14 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from sqlalchemy import ColumnElement, Row, Select, and_, exists, false, or_, select
 from sqlalchemy.orm import Session
 
+from service.catalogue.queries import pest_figures
 from service.core.errors import NotFound
 from service.inspections.models import Finding, InspectedWater, Inspection
 from service.inspections.rules import Find, Look, LookMethod, is_whole_tub
@@ -29,12 +31,29 @@ CHANGES_UNITS = (
 )
 
 
+@dataclass(frozen=True)
+class Pests:
+    """The pests known, those that start quarantine anew, and those the law wants to hear of."""
+
+    known: Collection[str]
+    resetting: Collection[str]
+    notifiable: Collection[str]
+
+
 def inspection_by_id(session: Session, inspection_id: str, *, lock: bool = False) -> Inspection:
     """One look; raises NotFound."""
     found = session.get(Inspection, inspection_id, with_for_update=lock or None, populate_existing=lock)
     if found is None:
         raise NotFound("inspection")
     return found
+
+
+def pests(session: Session) -> Pests:
+    """The pests of the reference data as a look judges them."""
+    figures = pest_figures(session)
+    resetting = {code for code, pest in figures.items() if pest["resets_clock"]}
+    notifiable = {code for code, pest in figures.items() if pest["regulated"] == "notifiable"}
+    return Pests(figures, resetting, notifiable)
 
 
 def looks_of(session: Session, lot_ids: Collection[str]) -> dict[str, list[Look]]:

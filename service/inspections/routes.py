@@ -9,7 +9,7 @@ from flask import Response
 from service.accounts.rules import BENCH, READERS
 from service.core.http import allow, answer, caller, created, router, session
 from service.core.pages import listed, page, page_of
-from service.inspections import actions, queries, rules, schemas
+from service.inspections import actions, queries, rules, schemas, voiding
 from service.inspections.models import Inspection
 from service.inspections.shapes import inspection_shape, inspection_view
 from service.journal.web import act_from, facts
@@ -56,7 +56,7 @@ def show_inspection(inspection_id: str) -> Response:
 @blueprint.response(200, schemas.InspectionOut)
 def void_inspection(body: Mapping[str, Any], inspection_id: str) -> Response:
     """Void a look that was wrong, with the reason."""
-    inspection = actions.void_look(session(), act_from({}), inspection_id, body["reason"])
+    inspection = voiding.void_look(session(), act_from({}), inspection_id, body["reason"])
     return answer(_view(inspection))
 
 

@@ -152,7 +152,8 @@ def test_a_part_takes_over_stays_and_contacts(api: Api, database: Database) -> N
     child = act(api, lot, "splits", quantity=5, tub_id=two, at=hours_ago(1)).get_json()
     assert child["tub_id"] == two
     with database.reading() as session:
-        stays, contacts = (find(session, [lot["id"], child["id"]]) for find in (stays_of, contacts_of))
+        stays = stays_of(session, [lot["id"], child["id"]])
+        contacts = contacts_of(session, [lot["id"], child["id"]])
         assert [stay.tub_id for stay in stays[child["id"]]] == [one, two]
         assert stays[child["id"]][0].entered_at == stays[lot["id"]][0].entered_at
         assert [c.at for c in contacts[child["id"]]] == [c.at for c in contacts[lot["id"]]]

@@ -1,0 +1,52 @@
+"""Voiding looks that were wrong: by a new entry with the reason, never by a change."""
+
+from collections.abc import Collection, Sequence
+
+from sqlalchemy.orm import Session
+
+from service.core.errors import Refused
+from service.inspections import queries, rules
+from service.inspections.models import Inspection
+from service.journal.actions import record
+from service.journal.acts import Act
+from service.lots.actions import lock_water_group
+from service.lots.models import Lot
+from service.tubs.models import Tub
+
+
+def void_look(session: Session, act: Act, inspection_id: str, reason: str) -> Inspection:
+    """Void a look: it counts no more, and what followed is judged again by the rooms above.
+
+    Raises Refused when it is void already, or holds a regulated find and the same person recorded it;
+    somebody else's voiding lifts the lock of the lots that no other such find concerns.
+    """
+    queries.inspection_by_id(session, inspection_id)
+    concerned = queries.lots_about(session, [inspection_id])
+    lots = [lot for lot in lock_water_group(session, concerned) if lot.id in concerned]
+    inspection = queries.inspection_by_id(session, inspection_id, lock=True)
+    notifiable = queries.pests(session).notifiable
+    regulated = rules.found_alive(queries.findings_of(session, [inspection_id])[inspection_id], notifiable)
+    reasons = rules.void_reasons(
+        voided=inspection.voided_at is not None, regulated=regulated, same_person=inspection.by == act.by
+    )
+    Refused.unless_empty(reasons[0].code if reasons else "", reasons)
+    inspection.voided_at, inspection.voided_by, inspection.void_reason = act.at, act.by, reason
+    session.flush()
+    if regulated:
+        _unlock(session, lots, notifiable)
+    tubs = [session.get_one(Tub, inspection.tub_id)] if inspection.tub_id else []
+    after = {
+        "inspection_id": inspection.id,
+        "at": inspection.at,
+        "clean": inspection.clean,
+        "regulated": regulated,
+        "reason": reason,
+    }
+    record(session, act, "inspection.voided", [inspection, *lots, *tubs], after=after)
+    return inspection
+
+
+def _unlock(session: Session, lots: Sequence[Lot], notifiable: Collection[str]) -> None:
+    others = queries.lots_about(session, queries.looks_that_found(session, notifiable))
+    for lot in lots:
+        lot.regulated_lock = lot.regulated_lock and lot.id in others
