@@ -84,6 +84,13 @@ def refuse(error: errors.Problem) -> Response:
     return problem(status, error.code, error.detail, **extra)
 
 
+def invalid_body(messages: Mapping[str, Any]) -> errors.Invalid:
+    """The refusal of a body that a view loaded itself, from marshmallow's messages."""
+    found = list(_pointers({"json": messages}))
+    reasons = [Reason("validation", entry["detail"], pointer=entry["pointer"]) for entry in found]
+    return errors.Invalid("validation", "Some values are wrong; see errors.", reasons)
+
+
 def problem(status: int, code: str, detail: str, **extra: Any) -> Response:
     """A problem document; empty extension members are left out."""
     body: dict[str, Any] = {

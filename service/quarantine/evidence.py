@@ -113,8 +113,9 @@ def _kills(fact: TreatmentFact, policy: Policy) -> list[Kill]:
     steps = {step["n"] for step in fact.content["steps"] if step.get("kills_adults")}
     if not any(step.n in steps and step.started_at for step in fact.steps):
         return []
-    credited = adults_credited_at(fact, pests=policy.scope.pests, grades=policy.kill_credit.adult_kill_grades)
-    return [Kill(fact.protocol_code, adult_step_ended_at(fact) or fact.ended_at, credited)]
+    pests, grades = policy.scope.pests, policy.kill_credit.adult_kill_grades
+    ended = adult_step_ended_at(fact, pests=pests, grades=grades) or fact.ended_at
+    return [Kill(fact.protocol_code, ended, adults_credited_at(fact, pests=pests, grades=grades))]
 
 
 def _for_adults(look: Look) -> bool:

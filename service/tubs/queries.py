@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from service.core.errors import NotFound
 from service.science.amounts import Amount
 from service.science.readings import Reading
-from service.tubs.models import Measurement, TemperatureReading, Tool, Tub, WaterSystem
+from service.tubs.models import Measurement, TemperatureReading, Tub, WaterSystem
 
 RECENT = timedelta(days=7)
 TUB = (
@@ -27,8 +27,6 @@ TUB = (
     "created_at",
     "version",
 )
-TEMPERATURE = ("id", "tub_id", "at", "celsius", "recorded_at", "by", "voided_at", "void_reason")
-TOOL = ("id", "code", "kind", "created_at", "version")
 WATER_SYSTEM = ("id", "name", "created_at", "version")
 MEASUREMENT = ("id", "tub_id", "at", "substance", "value", "kit", "kit_limit", "recorded_at", "by")
 
@@ -184,42 +182,6 @@ def measurement_shape(row: Sequence[Any]) -> dict[str, Any]:
 def measurement_view(measurement: Measurement) -> dict[str, Any]:
     """One measurement as answered."""
     return measurement_shape([getattr(measurement, name) for name in MEASUREMENT])
-
-
-def temperatures_of(tub_id: str, start: datetime | None, end: datetime | None) -> Select[Any]:
-    """A tub's temperatures (from `start`, before `end`), the voided ones too."""
-    found = select(*(getattr(TemperatureReading, name) for name in TEMPERATURE)).where(
-        TemperatureReading.tub_id == tub_id
-    )
-    if start is not None:
-        found = found.where(TemperatureReading.at >= start)
-    return found if end is None else found.where(TemperatureReading.at < end)
-
-
-def temperature_shape(row: Sequence[Any]) -> dict[str, Any]:
-    """A temperature as answered."""
-    shown = dict(zip(TEMPERATURE, row, strict=True))
-    return {**shown, "temperature": Amount(Decimal(repr(shown.pop("celsius"))), "Cel")}
-
-
-def temperature_view(reading: TemperatureReading) -> dict[str, Any]:
-    """One temperature as answered."""
-    return temperature_shape([getattr(reading, name) for name in TEMPERATURE])
-
-
-def tools() -> Select[Any]:
-    """Every tool."""
-    return select(*(getattr(Tool, name) for name in TOOL))
-
-
-def tool_shape(row: Sequence[Any]) -> dict[str, Any]:
-    """A tool as answered."""
-    return dict(zip(TOOL, row, strict=True))
-
-
-def tool_view(tool: Tool) -> dict[str, Any]:
-    """One tool as answered."""
-    return {name: getattr(tool, name) for name in TOOL}
 
 
 def _between(tub_id: str, until: ColumnElement[bool], start: datetime) -> ColumnElement[bool]:

@@ -3,13 +3,12 @@
 from collections.abc import Mapping
 from typing import Any
 
-from flask import Response
+from flask import Response, g
 
 from service.accounts.rules import BENCH, READERS
 from service.core.http import allow, answer, created, match, router, session
 from service.core.pages import PageForm, listed, page, page_of
 from service.journal.web import act_from, facts
-from service.science.amounts import celsius, litres
 from service.tubs import actions, queries, schemas, tools
 from service.tubs.models import Measurement, Tool, Tub, WaterSystem
 
@@ -31,7 +30,7 @@ def list_tubs(asked: Mapping[str, Any]) -> Response:
 @blueprint.response(201, schemas.TubOut)
 def add_tub(body: Mapping[str, Any]) -> Response:
     """Add a tub."""
-    tub = actions.add_tub(session(), act_from({}), _stored(body))
+    tub = actions.add_tub(session(), act_from({}), body)
     return created(queries.tub_view(tub), f"/tubs/{tub.id}", tub)
 
 
@@ -52,7 +51,7 @@ def change_tub(body: Mapping[str, Any], tub_id: str) -> Response:
     """Change a tub."""
     tub = queries.tub_by_id(session(), tub_id, lock=True)
     match(tub, required=True)
-    actions.change_tub(session(), act_from({}), tub, _stored(body))
+    actions.change_tub(session(), act_from({}), tub, body)
     return answer(queries.tub_view(tub), thing=tub)
 
 
@@ -82,17 +81,17 @@ def add_water_system(body: Mapping[str, Any]) -> Response:
 @blueprint.response(200, page_of(schemas.ToolOut))
 def list_tools(asked: Mapping[str, Any]) -> Response:
     """List tools."""
-    return listed(page(session(), queries.tools(), [Tool.code], asked), queries.tool_shape)
+    return listed(page(session(), tools.tools(), [Tool.code], asked), tools.tool_shape)
 
 
 @blueprint.route("/tools", methods=["POST"])
 @allow(BENCH)
 @blueprint.arguments(schemas.ToolIn)
-@blueprint.response(201, schemas.ToolOut)
+@blueprint.response(201, schemas.ToolDetailOut)
 def add_tool(body: Mapping[str, Any]) -> Response:
     """Add a tool."""
     tool = tools.add_tool(session(), act_from({}), body)
-    return created(queries.tool_view(tool), f"/tools/{tool.id}", tool)
+    return created(tools.tool_view(session(), tool, g.now), f"/tools/{tool.id}", tool)
 
 
 @blueprint.route("/tools/<id:tool_id>/uses", methods=["POST"])
@@ -101,12 +100,9 @@ def add_tool(body: Mapping[str, Any]) -> Response:
 @blueprint.response(201, schemas.UseOut)
 def use_tool(body: Mapping[str, Any], tool_id: str) -> Response:
     """Write down that a tool touched a tub's water."""
-    tool = tools.tool_by_id(session(), tool_id)
-    tub = queries.tub_by_id(session(), body["tub_id"])
-    act = act_from(body)
-    carried = tools.use(session(), act, tool, tub)
-    told = {"contact": carried is not None, "from_tub_id": carried.tub_id if carried else None}
-    return created({"tool_id": tool.id, "tub_id": tub.id, "at": act.at, **told}, f"/tools/{tool.id}", tool)
+    tool = tools.tool_by_id(session(), tool_id, lock=True)
+    told = tools.use_tool(session(), act_from(body), tool, body["tub_id"])
+    return created(told, f"/tools/{tool.id}", tool)
 
 
 @blueprint.route("/tools/<id:tool_id>/disinfections", methods=["POST"])
@@ -115,10 +111,8 @@ def use_tool(body: Mapping[str, Any], tool_id: str) -> Response:
 @blueprint.response(201, schemas.DisinfectionOut)
 def disinfect_tool(body: Mapping[str, Any], tool_id: str) -> Response:
     """Write down what was done to a tool between two waters."""
-    tool = tools.tool_by_id(session(), tool_id)
-    act = act_from(body)
-    breaks = tools.disinfect(session(), act, tool, facts(body))
-    told = {"tool_id": tool.id, "at": act.at, "breaks_contact": breaks}
+    tool = tools.tool_by_id(session(), tool_id, lock=True)
+    told = tools.disinfect(session(), act_from(body), tool, facts(body))
     return created(told, f"/tools/{tool.id}", tool)
 
 
@@ -140,15 +134,6 @@ def list_measurements(asked: Mapping[str, Any], tub_id: str) -> Response:
 @blueprint.response(201, schemas.MeasurementOut)
 def measure(body: Mapping[str, Any], tub_id: str) -> Response:
     """Write down what a test kit read."""
-    tub = queries.tub_by_id(session(), tub_id)
-    measurement = actions.measure(session(), act_from(body), tub, facts(body))
+    tub = queries.tub_by_id(session(), tub_id, lock=True)
+    measurement = actions.record_measurement(session(), act_from(body), tub, facts(body))
     return created(queries.measurement_view(measurement), f"/tubs/{tub_id}/measurements")
-
-
-def _stored(body: Mapping[str, Any]) -> dict[str, Any]:
-    stored = {name: value for name, value in body.items() if name not in {"volume", "set_point"}}
-    if "volume" in body:
-        stored["volume_l"] = float(litres(body["volume"]))
-    if "set_point" in body:
-        stored["set_point_c"] = None if body["set_point"] is None else float(celsius(body["set_point"]))
-    return stored

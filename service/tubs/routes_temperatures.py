@@ -4,15 +4,18 @@ from collections.abc import Mapping
 from typing import Any
 
 from flask import Response, g, request
+from marshmallow import ValidationError
 
 from service.accounts.rules import BENCH, READERS
 from service.core.bodies import parse_json
 from service.core.errors import Invalid
 from service.core.http import allow, answer, created, router, session
 from service.core.pages import listed, page, page_of
+from service.core.problems import invalid_body
 from service.journal.web import act_from
-from service.tubs import queries, schemas, temperatures
+from service.tubs import logs, queries, schemas, temperatures
 from service.tubs.models import TemperatureReading
+from service.tubs.rules import TypedReading
 
 blueprint = router("temperatures", "The temperature of the water.")
 
@@ -24,27 +27,28 @@ blueprint = router("temperatures", "The temperature of the water.")
 def list_temperatures(asked: Mapping[str, Any], tub_id: str) -> Response:
     """List a tub's temperatures in order."""
     queries.tub_by_id(session(), tub_id)
-    statement = queries.temperatures_of(tub_id, asked["start"], asked["end"])
+    statement = temperatures.temperatures(tub_id, asked)
     found = page(session(), statement, [TemperatureReading.at, TemperatureReading.id], asked)
-    return listed(found, queries.temperature_shape)
+    return listed(found, lambda row: temperatures.temperature_shape(row, g.units))
 
 
 @blueprint.route("/tubs/<id:tub_id>/temperatures", methods=["POST"])
 @allow(BENCH)
 @blueprint.reads(schemas.TemperaturesIn, "text/csv")
+@blueprint.arguments(schemas.LogQuery, location="query")
 @blueprint.response(201, schemas.TemperaturesOut)
-def keep_temperatures(tub_id: str) -> Response:
+def keep_temperatures(asked: Mapping[str, Any], tub_id: str) -> Response:
     """Keep one reading or a logger's series, as JSON or CSV: all of it or nothing."""
     tub = queries.tub_by_id(session(), tub_id, lock=True)
-    given = {} if request.mimetype == "text/csv" else _loaded()
-    act = act_from({"late_reason": given.get("late_reason")})
-    readings = temperatures.typed(given, g.now) if given else temperatures.from_csv(request.get_data())
-    if not readings:
-        raise Invalid.at("#", "There is no reading in this file.")
-    kept = temperatures.keep(session(), act, tub, readings, logger=not given or given["logger"])
-    moments = [reading.at for reading in readings]
-    counted = {"kept": len(kept), "known_before": len(set(moments)) - len(kept)}
-    told = {**counted, "first_at": min(moments), "last_at": max(moments)}
+    if request.mimetype == "text/csv":
+        late_reason: str | None = temperatures.LOGGER
+        readings = logs.read_log(request.get_data(), decimal_mark=asked["decimal_mark"], delimiter=None)
+    else:
+        body = _loaded()
+        late_reason = body["late_reason"] or (temperatures.LOGGER if body["logger"] else None)
+        readings = _typed(body)
+    act = act_from({"late_reason": late_reason})
+    told = temperatures.record_temperatures(session(), act, tub, readings)
     return created(told, f"/tubs/{tub.id}/temperatures")
 
 
@@ -54,16 +58,27 @@ def keep_temperatures(tub_id: str) -> Response:
 @blueprint.response(200, schemas.TemperatureOut)
 def void_temperature(body: Mapping[str, Any], reading_id: str) -> Response:
     """Void a wrong reading; it stays in the record with the reason."""
-    reading = temperatures.void(session(), act_from(body), reading_id, reason=body["reason"])
-    return answer(queries.temperature_view(reading))
+    reading = temperatures.void_temperature(session(), act_from(body), reading_id, body["reason"])
+    return answer(temperatures.reading_view(reading, g.units))
 
 
 def _loaded() -> Mapping[str, Any]:
-    given: Mapping[str, Any] = schemas.TemperaturesIn().load(parse_json(request.get_data()))
-    if "readings" in given and ("value" in given or "unit" in given):
+    try:
+        body: Mapping[str, Any] = schemas.TemperaturesIn().load(parse_json(request.get_data()))
+    except ValidationError as problem:
+        raise invalid_body(problem.messages_dict) from problem
+    if "readings" in body and ("value" in body or "unit" in body):
         raise Invalid.at("#/readings", "Send one reading, or a series under readings, not both.")
-    if "readings" not in given:
-        for name in ("value", "unit"):
-            if name not in given:
-                raise Invalid.at(f"#/{name}", "Missing data for required field.")
-    return given
+    for name in ("value", "unit"):
+        if "readings" not in body and name not in body:
+            raise Invalid.at(f"#/{name}", "Missing data for required field.")
+    return body
+
+
+def _typed(body: Mapping[str, Any]) -> list[TypedReading]:
+    if "readings" not in body:
+        return [logs.typed(body["at"] or g.now, body["value"], body["unit"])]
+    return [
+        logs.typed(entry["at"], entry["value"], entry["unit"], f"#/readings/{n}")
+        for n, entry in enumerate(body["readings"])
+    ]

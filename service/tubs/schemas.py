@@ -7,6 +7,8 @@ from service.core.pages import PageForm
 from service.journal.web import ActForm
 from service.tubs.rules import MOST_READINGS, Disinfection, Substance, ToolKind
 
+SUBSTANCES = validate.OneOf([substance.value for substance in Substance])
+
 
 class TubPatch(Form):
     """What may change about a tub."""
@@ -60,7 +62,7 @@ class ToolIn(Form):
     """A tool to add."""
 
     code = Text(longest=40, required=True)
-    kind = fields.Enum(ToolKind, by_value=True, required=True)
+    kind = fields.String(required=True, validate=validate.OneOf([kind.value for kind in ToolKind]))
 
 
 class ToolOut(Form):
@@ -73,6 +75,12 @@ class ToolOut(Form):
     version = fields.Integer()
 
 
+class ToolDetailOut(ToolOut):
+    """A tool, with the tub whose water it carries."""
+
+    carries_water_of = fields.String(allow_none=True)
+
+
 class UseIn(ActForm):
     """A tool touches a tub's water."""
 
@@ -82,17 +90,19 @@ class UseIn(ActForm):
 class UseOut(Form):
     """What the tool carried: the other water it was in, when it was not disinfected since."""
 
+    id = fields.String()
     tool_id = fields.String()
     tub_id = fields.String()
     at = Instant()
     contact = fields.Boolean()
     from_tub_id = fields.String(allow_none=True)
+    from_at = Instant(allow_none=True)
 
 
 class DisinfectionIn(ActForm):
     """What was done to a tool."""
 
-    method = fields.Enum(Disinfection, by_value=True, required=True)
+    method = fields.String(required=True, validate=validate.OneOf([way.value for way in Disinfection]))
     celsius = Number(least=-80, most=300, load_default=None, allow_none=True)
     minutes = Number(above=0, most=100_000, required=True)
 
@@ -100,15 +110,19 @@ class DisinfectionIn(ActForm):
 class DisinfectionOut(Form):
     """Whether it breaks the contact with the waters the tool was in."""
 
+    id = fields.String()
     tool_id = fields.String()
     at = Instant()
+    method = fields.String()
+    celsius = fields.Float(allow_none=True)
+    minutes = fields.Float()
     breaks_contact = fields.Boolean()
 
 
 class MeasurementIn(ActForm):
     """What a test kit read: mg/L, or pH."""
 
-    substance = fields.Enum(Substance, by_value=True, required=True)
+    substance = fields.String(required=True, validate=SUBSTANCES)
     value = Number(least=0, most=100_000, required=True)
     kit = Text(longest=200, required=True)
     kit_limit = Number(least=0, most=1000, load_default=None, allow_none=True)
@@ -132,7 +146,7 @@ class MeasurementOut(Form):
 class MeasurementQuery(PageForm):
     """Which measurements."""
 
-    substance = fields.Enum(Substance, by_value=True, load_default=None)
+    substance = fields.String(validate=SUBSTANCES, load_default=None)
 
 
 class ReadingIn(Form):
@@ -155,19 +169,21 @@ class TemperaturesIn(Form):
 
 
 class TemperaturesOut(Form):
-    """How many readings were new, and the first and last of the upload."""
+    """How many readings were new and how many known; the id when it was a single one."""
 
-    kept = fields.Integer()
-    known_before = fields.Integer()
-    first_at = Instant()
-    last_at = Instant()
+    id = fields.String(allow_none=True)
+    recorded = fields.Integer()
+    repeated = fields.Integer()
+    first_at = Instant(data_key="from")
+    last_at = Instant(data_key="to")
 
 
 class TemperatureQuery(PageForm):
-    """Which readings."""
+    """Which readings; voided ones only when asked for."""
 
     start = Instant(data_key="from", load_default=None)
     end = Instant(data_key="to", load_default=None)
+    voided = fields.Boolean(load_default=False, truthy={"true"}, falsy={"false"})
 
 
 class TemperatureOut(Form):
@@ -176,11 +192,19 @@ class TemperatureOut(Form):
     id = fields.String()
     tub_id = fields.String()
     at = Instant()
-    temperature = fields.Nested(AmountForm)
+    value = fields.Float()
+    unit = fields.String()
+    entered = fields.Raw()
     recorded_at = Instant()
     by = fields.String()
     voided_at = Instant(allow_none=True)
     void_reason = fields.String(allow_none=True)
+
+
+class LogQuery(Form):
+    """How a CSV file is written, when it is not with a decimal point; the delimiter is found in its header."""
+
+    decimal_mark = fields.String(validate=validate.OneOf([".", ","]), load_default=".")
 
 
 class VoidIn(ActForm):

@@ -1,0 +1,1 @@
+"""Tubs, temperatures, tools."""
