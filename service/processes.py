@@ -37,12 +37,12 @@ def worker_command(settings: Settings, concurrency: int) -> list[str]:
         ["--pool", "solo"] if settings.embedded else ["--pool", "prefork", "--concurrency", str(concurrency)]
     )
     quiet = ["--loglevel", "WARNING", "--without-gossip", "--without-mingle", "--without-heartbeat"]
-    return [sys.executable, "-m", "celery", "-A", "worker.app", "worker", *pool, *quiet]
+    return [sys.executable, "-m", "celery", "--quiet", "-A", "worker.app", "worker", *pool, *quiet]
 
 
 def beat_command() -> list[str]:
     """The one beat of a house."""
-    return [sys.executable, "-m", "celery", "-A", "worker.app", "beat", "--loglevel", "WARNING"]
+    return [sys.executable, "-m", "celery", "--quiet", "-A", "worker.app", "beat", "--loglevel", "WARNING"]
 
 
 def serve(commands: Sequence[Sequence[str]]) -> int:

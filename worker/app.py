@@ -11,6 +11,7 @@ from service.core.settings import read_settings
 from worker import owed
 
 SETTINGS = read_settings()
+SETTINGS.home.mkdir(parents=True, exist_ok=True)  # beat keeps its timetable there
 configure(SETTINGS.log_level)
 app = celery(SETTINGS)
 app.conf.beat_schedule = {

@@ -7,7 +7,10 @@ from typing import Any
 
 import orjson
 from joserfc import jws
+from joserfc.errors import JoseError
 from joserfc.jwk import OKPKey
+
+from service.core.ids import new_id
 
 ALGORITHM = "Ed25519"
 TYPE = "snail-clearance+jwt"
@@ -56,8 +59,8 @@ def new_key() -> dict[str, Any]:
 def make_key_file(path: Path) -> None:
     """Write a new key that only its owner can read; one that is there stays."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    made = path.with_name(f"{path.name}.{os.getpid()}")
-    made.touch(mode=0o600, exist_ok=True)
+    made = path.with_name(f"{path.name}.{new_id()}")
+    made.touch(mode=0o600)
     made.write_bytes(orjson.dumps(new_key()))
     try:
         os.link(made, path)  # fails when another process was first; never overwrites
@@ -72,7 +75,7 @@ def load(path: Path) -> list[OKPKey]:
     try:
         document = orjson.loads(path.read_bytes())
         keys = [OKPKey.import_key(entry) for entry in document.get("keys", [document])]
-    except (OSError, ValueError, AttributeError) as problem:
+    except (OSError, ValueError, AttributeError, JoseError) as problem:
         raise SigningKeyProblem(f"The signing key file {path.name} cannot be read.") from problem
     if not keys or not keys[0].is_private or any(key.curve_name != "Ed25519" for key in keys):
         raise SigningKeyProblem(f"The signing key file {path.name} holds no private Ed25519 key.")

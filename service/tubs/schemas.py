@@ -202,7 +202,7 @@ class TemperatureOut(Form):
 
 
 class LogQuery(Form):
-    """How a CSV file is written, when it is not with a decimal point; the delimiter is found in its header."""
+    """How a CSV file writes numbers; its delimiter is found in its header."""
 
     decimal_mark = fields.String(validate=validate.OneOf([".", ","]), load_default=".")
 

@@ -43,7 +43,7 @@ def tool_by_id(session: Session, tool_id: str, *, lock: bool = False) -> Tool:
 
 
 def last_water(session: Session, tool_id: str, at: datetime, before: str | None = None) -> ToolUse | None:
-    """The last use of a tool up to a moment, None when its contact was broken since; `before` leaves a use out."""
+    """The last use up to a moment, None when its contact was broken since; `before` leaves a use out."""
     uses = select(ToolUse).where(ToolUse.tool_id == tool_id, ToolUse.at <= at, ToolUse.id != before)
     last = session.scalars(uses.order_by(ToolUse.at.desc(), ToolUse.id.desc()).limit(1)).one_or_none()
     return None if last is None or _broken(session, tool_id, last.at, at) else last
@@ -124,7 +124,7 @@ def _broken(session: Session, tool_id: str, since: datetime, until: datetime) ->
     rows = session.execute(
         select(ToolDisinfection.method, ToolDisinfection.celsius, ToolDisinfection.minutes).where(
             ToolDisinfection.tool_id == tool_id,
-            ToolDisinfection.at >= since,
+            ToolDisinfection.at > since,  # at the same moment it may have come first
             ToolDisinfection.at <= until,
         )
     ).all()

@@ -1,0 +1,212 @@
+"""Every gate of clearance, shut and open; residues, statuses and policies (decisions of the house)."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from service.clearance import rules
+from service.clearance.rules import Gate, GateFacts
+from service.clearance.rules_residue import ResidueFacts, Washed, clinging, residue_left
+from service.clearance.rules_status import policy_reasons, status_of
+from service.protocols.rules import Residue
+from service.quarantine.rules_looks import LookPlan
+from service.quarantine.rules_release import Projection, Wait
+from service.reference.loader import shipped
+
+START = datetime(2026, 3, 2, 9, tzinfo=UTC)
+
+
+def day(days: float) -> datetime:
+    return START + timedelta(days=days)
+
+
+LOOKS = LookPlan(60, Decimal("0.05"), Decimal("0.95"), 0.6, False, 2, timedelta(days=3))
+WAIT = Wait((), 1.5, timedelta(days=14), LOOKS, 0.9, 72)
+OPEN = Projection(
+    clock_started_at=day(0),
+    hatched_out_at=day(22),
+    visible_at=day(33),
+    floor_at=day(14),
+    release_at=day(37),
+    credited_share=0.99,
+    longest_gap_h=6,
+    looks_made=True,
+)
+NO_CLOCK = Projection(None, next_look_at=day(3), reasons=("Two clean looks are owed.",))
+NOTHING = ResidueFacts(None, (), 3, timedelta(days=7), 0.05)
+FACTS = GateFacts(
+    projection=OPEN,
+    wait=WAIT,
+    finished_protocols=["copper-course 1"],
+    open_protocols=[],
+    clean_looks=2,
+    residue=NOTHING,
+    washed=Washed((), ()),
+    hold_causes=[],
+    regulated_lock=False,
+    left=40,
+)
+CODES = [
+    "protocol_done",
+    "hatch_out",
+    "visibility",
+    "floor_days",
+    "clean_inspections",
+    "residue",
+    "temperature_log",
+    "no_hold",
+    "no_regulated_pest",
+    "quantity_left",
+]
+
+
+def gate(code: str, at: float = 40, **changes: Any) -> Gate:
+    return next(found for found in rules.gates(replace(FACTS, **changes), day(at)) if found.code == code)
+
+
+def test_all_gates_open_when_everything_was_done() -> None:
+    found = rules.gates(FACTS, day(40))
+    assert [one.code for one in found] == CODES
+    assert rules.failing(found) == []
+
+
+@pytest.mark.parametrize(
+    ("code", "changes", "words", "when"),
+    [
+        ("protocol_done", {"finished_protocols": []}, "quarantine-only is enough", None),
+        ("protocol_done", {"open_protocols": ["alum-soak 1"]}, "alum-soak 1 is not finished", None),
+        ("hatch_out", {"projection": replace(OPEN, hatched_out_at=day(41))}, "Eggs may still", day(41)),
+        ("hatch_out", {"projection": NO_CLOCK}, "Two clean looks are owed.", None),
+        ("visibility", {"projection": replace(OPEN, visible_at=day(45))}, "too small", day(45)),
+        ("visibility", {"projection": replace(OPEN, visible_at=None)}, "Not known yet.", None),
+        ("floor_days", {"wait": replace(WAIT, floor=timedelta(days=50))}, "40 days of", day(14)),
+        ("floor_days", {"projection": NO_CLOCK}, "Two clean looks are owed.", None),
+        (
+            "clean_inspections",
+            {"projection": replace(OPEN, looks_made=False, next_look_at=day(33))},
+            "is owed from 2026-04-04 09:00 UTC",
+            day(33),
+        ),
+        ("clean_inspections", {"projection": NO_CLOCK}, "Two clean looks are owed.", day(3)),
+        (
+            "clean_inspections",
+            {"projection": Projection(day(0), reasons=("Too cold.",))},
+            "Too cold.",
+            None,
+        ),
+        ("residue", {"residue": replace(NOTHING, clings=["chlorine"])}, "chlorine", None),
+        ("temperature_log", {"projection": replace(OPEN, credited_share=0.5)}, "Too little", None),
+        ("temperature_log", {"projection": replace(OPEN, longest_gap_h=73)}, "Too little", None),
+        ("temperature_log", {"projection": NO_CLOCK}, "Two clean looks are owed.", None),
+        ("no_hold", {"hold_causes": ["complaint", "doubt"]}, "complaint, doubt", None),
+        ("no_regulated_pest", {"regulated_lock": True}, "locked", None),
+        ("quantity_left", {"left": 0}, "Nothing", None),
+    ],
+)
+def test_a_shut_gate_says_why_and_when_it_opens(
+    code: str, changes: dict[str, Any], words: str, when: datetime | None
+) -> None:
+    found = gate(code, **changes)
+    assert not found.ok
+    assert words in (found.reason or "")
+    assert found.when == when
+    [reason] = rules.failing([found])
+    assert (reason.code, reason.needed, reason.have) == (code, found.needed, found.have)
+
+
+@pytest.mark.parametrize("code", ["hatch_out", "visibility", "floor_days"])
+def test_a_gate_of_time_is_shut_a_moment_before_and_open_at_its_moment(code: str) -> None:
+    moment = {"hatch_out": 22.0, "visibility": 33.0, "floor_days": 14.0}[code]
+    assert not gate(code, moment - 1e-6).ok
+    assert gate(code, moment).ok
+
+
+COPPER = replace(NOTHING, lingering_since=day(0))
+CHANGES = ((day(2), 1.0), (day(4), 0.5), (day(5), 0.9), (day(8), 1.0))
+
+
+@pytest.mark.parametrize(
+    ("changes", "copper", "at", "words", "when"),
+    [
+        ((), (), 10, "0 full water changes", None),
+        (CHANGES[:3], ((day(9), 0.0),), 10, "2 full water changes", None),
+        (((day(1), 1), (day(2), 1), (day(3), 1)), ((day(4), 0.0),), 5, "over 7 days", day(7)),
+        (CHANGES, (), 10, "No copper reading", None),
+        (CHANGES, ((day(7), 0.0),), 10, "No copper reading", None),
+        (CHANGES, ((day(9), 0.02), (day(9.5), 0.06)), 10, "Copper reads 0.06 mg/L", None),
+    ],
+)
+def test_copper_and_unknown_treatments_need_three_full_changes_over_a_week_and_a_reading(
+    changes: Any, copper: Any, at: float, words: str, when: datetime | None
+) -> None:
+    left = residue_left(COPPER, Washed(changes, copper), day(at))
+    assert left is not None
+    assert words in left.detail
+    assert left.when == when
+
+
+def test_copper_is_gone_at_the_limit_of_the_policy() -> None:
+    assert residue_left(COPPER, Washed(CHANGES, ((day(9), 0.05),)), day(10)) is None
+    assert "3 full water changes over 7 days" in COPPER.needed
+
+
+@pytest.mark.parametrize(
+    ("residue", "clings"),
+    [
+        (Residue("chlorine", rinses=2), True),
+        (Residue("chlorine", rinses=1, neutralised=True), False),
+        (Residue("permanganate", rinses=3), False),
+        (Residue("alum"), True),
+        (Residue("alum", rinses=1), False),
+        (Residue("peroxide", rinses=1), False),
+        (Residue("copper"), False),  # judged by changes and readings
+    ],
+)
+def test_baths_are_neutralised_and_rinsed_off(residue: Residue, clings: bool) -> None:
+    assert bool(clinging([residue])) is clings
+
+
+@pytest.mark.parametrize(
+    ("stored", "expires", "held", "status"),
+    [
+        ("valid", 1, False, "valid"),
+        ("valid", 1, True, "suspended"),
+        ("valid", 0, True, "expired"),
+        ("valid", -1, False, "expired"),
+        ("revoked", 1, True, "revoked"),
+        ("superseded", -1, False, "superseded"),
+    ],
+)
+def test_the_status_of_a_certificate_is_that_of_the_day(
+    stored: str, expires: float, held: bool, status: str
+) -> None:
+    assert status_of(stored, day(expires), day(0), held=held) == status
+
+
+STANDARD = shipped().policies["standard"]
+
+
+@pytest.mark.parametrize(
+    ("section", "changes", "pointer"),
+    [
+        ("scope", {"pests": ("bladder_snail", "unicorn")}, "#/scope/pests"),
+        ("scope", {"pests": ()}, "#/scope/pests"),
+        ("sampling", {"confidence": 1.0}, "#/sampling/confidence"),
+        ("sampling", {"confidence": 0.0}, "#/sampling/confidence"),
+        ("sampling", {"detection_level": 0.0}, "#/sampling/detection_level"),
+        ("sampling", {"eyes_sensitivity": 0.0}, "#/sampling/eyes_sensitivity"),
+        ("hatch", {"factor_treated": 0.9}, "#/hatch/factor_treated"),
+        ("hatch", {"factor_untreated": 1.4}, "#/hatch/factor_untreated"),
+    ],
+)
+def test_figures_that_cannot_be_used_are_named(section: str, changes: Any, pointer: str) -> None:
+    odd = replace(STANDARD, **{section: replace(getattr(STANDARD, section), **changes)})
+    assert [reason.pointer for reason in policy_reasons(odd, shipped().pests)] == [pointer]
+
+
+def test_the_shipped_policies_can_be_used() -> None:
+    for policy in shipped().policies.values():
+        assert policy_reasons(policy, shipped().pests) == []

@@ -1,0 +1,1 @@
+"""Looks at lots and tubs, and the plan of how many to look at."""

@@ -1,0 +1,44 @@
+"""Quarantine in tests: the worker's jobs done at once, and lots that shared water."""
+
+from typing import Any
+
+from service.core.clock import utc_now
+from service.core.db import Database
+from service.core.jobs import claim, perform
+from service.wiring import JOBS
+from tests.journeys.bench import Bench
+
+ADULT = {"pest": "bladder_snail", "stage": "adult", "live": 1, "dead": 0, "removed": True}
+
+
+def work_done(database: Database) -> int:
+    """Do every owed job; gives how many there were."""
+    done = 0
+    while True:
+        now = utc_now()
+        with database.writing() as session:
+            claimed = claim(session, now, 20)
+        for job_id, token in claimed:
+            with database.writing() as session:
+                assert perform(session, job_id, token, JOBS, now)
+            done += 1
+        if not claimed:
+            return done
+
+
+def quarantined(bench: Bench, tub: str, *, day: float = 0, quantity: int = 20, **more: Any) -> str:
+    """A lot of pots put through quarantine-only in a tub on that day; `more` is of the treatment."""
+    lot = str(bench.lot("anubias-barteri", quantity, day=day)["id"])
+    bench.treat("quarantine-only", tub, [lot], day + 0.1, [1], **more)
+    return lot
+
+
+def moved(bench: Bench, lot: str, tub: str, day: float, **more: Any) -> Any:
+    """A lot moved to another tub on that day."""
+    return bench.api.grower.made(f"/lots/{lot}/moves", {**bench.when(day), "tub_id": tub, **more})
+
+
+def listed(bench: Bench, lot: str) -> Any:
+    """A lot as the list shows it, with its release day."""
+    items = bench.api.grower.seen("/lots?limit=200")["items"]
+    return next(item for item in items if item["id"] == lot)

@@ -1,0 +1,106 @@
+"""Which looks count, and which are owed. Sampling: ISPM 31 with imperfect sensitivity, exact."""
+
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.quarantine.rules_looks import LookPlan, LooksOwed, look_counts, looks_owed, units_needed
+
+START = datetime(2026, 3, 2, 9, tzinfo=UTC)
+
+
+def day(days: float) -> datetime:
+    return START + timedelta(days=days)
+
+
+def plan(sensitivity: float = 0.8, *, water_counts: bool = False, looks: int = 2) -> LookPlan:
+    return LookPlan(60, Decimal("0.05"), Decimal("0.95"), sensitivity, water_counts, looks, timedelta(days=3))
+
+
+@pytest.mark.parametrize(
+    ("lot_size", "sensitivity", "units"),
+    [
+        (1, 0.8, 1),
+        (60, 0.8, 60),
+        (61, 1.0, 58),  # one infested unit with certain eyes: n/N >= 0.95
+        (200, 0.8, 64),  # D = 1 can't be reached at 0.8; D = 10: exact thinned hypergeometric, epiR agrees
+        (100, 0.7, 64),  # D = 5, the same source
+    ],
+)
+def test_small_lots_are_looked_at_whole_and_larger_ones_by_the_plan(
+    lot_size: int, sensitivity: float, units: int
+) -> None:
+    assert units_needed(lot_size, plan(sensitivity)) == units
+
+
+@pytest.mark.parametrize(
+    ("method", "sample", "lot_size", "full", "water_counts", "counts"),
+    [
+        ("eyes", 40, 40, True, False, True),
+        ("eyes", 39, 40, False, False, False),
+        ("eyes", 64, 200, False, False, True),
+        ("eyes", 63, 200, False, False, False),
+        ("eyes", 0, 0, False, True, False),
+        ("eyes", 5, 0, True, True, True),
+        ("strain", 0, 0, False, False, False),
+        ("bait", 0, 0, False, True, True),
+        ("bait_night", 0, 0, False, True, True),
+    ],
+)
+def test_a_look_counts_when_it_takes_in_enough(
+    method: str, sample: int, lot_size: int, full: bool, water_counts: bool, counts: bool
+) -> None:
+    found = look_counts(method, sample, lot_size, full=full, plan=plan(water_counts=water_counts))
+    assert found is counts
+
+
+@pytest.mark.parametrize(
+    ("counted", "now", "owed"),
+    [
+        ([], 0, LooksOwed(day(30), day(27))),  # two looks to come, the first three days before
+        ([], 40, LooksOwed(day(43), day(27))),  # overdue: from now on, three days apart
+        ([5], 0, LooksOwed(day(30), day(30))),
+        ([29], 29, LooksOwed(day(32), day(32))),
+        ([29, 31], 31, LooksOwed(day(32), day(32))),  # too close together
+        ([29, 31, 32], 33, LooksOwed(day(32), None)),
+        ([5, 29], 29.5, LooksOwed(day(30), day(30))),
+        ([5, 31], 31, LooksOwed(day(31), None)),
+        ([5, 29], 35, LooksOwed(day(35), day(30))),
+    ],
+)
+def test_two_looks_three_days_apart_are_owed_the_last_when_all_can_be_seen(
+    counted: list[float], now: float, owed: LooksOwed
+) -> None:
+    assert looks_owed([day(look) for look in counted], day(30), plan(), day(now)) == owed
+
+
+@pytest.mark.parametrize(
+    ("counted", "owed"),
+    [
+        ([], LooksOwed(day(30), day(24))),
+        ([24], LooksOwed(day(30), day(27))),
+        ([27], LooksOwed(day(33), day(30))),
+        ([24, 27, 30], LooksOwed(day(30), None)),
+    ],
+)
+def test_a_policy_may_ask_for_more_looks(counted: list[float], owed: LooksOwed) -> None:
+    assert looks_owed([day(look) for look in counted], day(30), plan(looks=3), day(0)) == owed
+
+
+def test_one_look_is_enough_when_the_policy_says_so() -> None:
+    assert looks_owed([day(31)], day(30), plan(looks=1), day(31)) == LooksOwed(day(31), None)
+
+
+@given(
+    looks=st.lists(st.integers(0, 60).map(day), min_size=1, max_size=6),
+    last_from=st.integers(0, 60).map(day),
+    now=st.integers(60, 90).map(day),
+)
+def test_a_look_that_was_not_made_never_brings_the_last_look_forward(
+    looks: list[datetime], last_from: datetime, now: datetime
+) -> None:
+    more, less = looks_owed(looks, last_from, plan(), now), looks_owed(looks[1:], last_from, plan(), now)
+    assert less.last_at >= more.last_at
