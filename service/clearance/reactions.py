@@ -10,16 +10,19 @@ from service.clearance.models import Certificate
 from service.journal.actions import Note
 from service.lots.models import Lot
 from service.lots.queries import reach_since_clock
-from service.lots.rules import ENDED, State
-from service.quarantine.water import meetings
+from service.lots.rules import State
+from service.quarantine.queries import restarted, within_reach
 
 
 def on_find(session: Session, note: Note) -> None:
-    """A live find ("inspection.found_live"): no certificate of water it shared since a clock began stands."""
+    """A live find ("inspection.found_live"): no certificate of water it shared since a clock began stands.
+
+    Lots of which nothing is left are among them: customers still hold their certificates.
+    """
     found = _lots(note)
     reached = {lot.id for lot in [*found, *reach_since_clock(session, found, note.act.now)]}
-    reached |= _sold_out(session, found)
-    for lot in _locked(session, reached):
+    others = _certified(session, within_reach(session, found) - reached)
+    for lot in _locked(session, reached | restarted(session, others, note.act.at)):
         withdraw(session, note.act, lot, "A live pest was found in this lot or in water it shared.")
 
 
@@ -53,11 +56,6 @@ def _locked(session: Session, ids: Collection[str]) -> list[Lot]:
     return list(session.scalars(wanted.execution_options(populate_existing=True)))
 
 
-def _sold_out(session: Session, lots: Collection[Lot]) -> set[str]:
-    """Lots of which nothing is left, whose certificate customers still hold, and that shared this water."""
-    met = meetings(session, [lot.id for lot in lots])
-    until = {meeting.other_id: meeting.until for found in met.values() for meeting in found}
-    ended = [state.value for state in ENDED]
+def _certified(session: Session, ids: Collection[str]) -> list[Lot]:
     certified = select(Certificate.lot_id).where(Certificate.status == "valid")
-    sold = session.scalars(select(Lot).where(Lot.id.in_(until), Lot.state.in_(ended), Lot.id.in_(certified)))
-    return {lot.id for lot in sold if until[lot.id] > (lot.clock_started_at or lot.received_at)}
+    return list(session.scalars(select(Lot).where(Lot.id.in_(ids), Lot.id.in_(certified)).order_by(Lot.id)))

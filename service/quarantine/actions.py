@@ -81,7 +81,7 @@ def _concerned(session: Session, note: Note, about: Sequence[Lot]) -> set[str]:
     if not about:
         ids |= set(lots_ever_in(session, [thing.id for thing in note.about if isinstance(thing, Tub)]))
     if note.kind in REACHING:
-        ids |= within_reach(session, about, note.act.at)
+        ids |= within_reach(session, about)
     return set(session.scalars(select(Lot.id).where(Lot.id.in_(ids), LIVING)))
 
 

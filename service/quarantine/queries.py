@@ -10,12 +10,11 @@ from service.core.clock import first_day_after
 from service.core.errors import NotFound
 from service.core.house import house
 from service.lots.models import Lot, Stay
-from service.lots.queries import reach_since_clock
 from service.lots.rules import ENDED
-from service.quarantine.evidence import evidence
+from service.quarantine.evidence import clocks, evidence
 from service.quarantine.models import Policy
 from service.quarantine.rules_release import Projection
-from service.quarantine.water import meetings
+from service.quarantine.water import meetings, reached_by_tools
 from service.reference import policies as reference
 from service.reference.shape import Place, read_table
 
@@ -57,11 +56,22 @@ def lots_ever_in(session: Session, tub_ids: Collection[str]) -> list[str]:
     return list(session.scalars(wanted.order_by(Lot.id)))
 
 
-def within_reach(session: Session, lots: Sequence[Lot], at: datetime) -> set[str]:
-    """Ids of all lots whose clock a find in `lots` may move: those that ever shared water with them."""
-    met = meetings(session, [lot.id for lot in lots])
-    others = {meeting.other_id for found in met.values() for meeting in found}
-    return others | {lot.id for lot in reach_since_clock(session, lots, at)}
+def within_reach(session: Session, lots: Sequence[Lot]) -> set[str]:
+    """Ids of all lots whose clock a find in `lots` may move: those that ever got water of theirs."""
+    ids = [lot.id for lot in lots]
+    met = meetings(session, ids)
+    return reached_by_tools(session, ids) | {meeting.other_id for found in met.values() for meeting in found}
+
+
+def restarted(session: Session, lots: Sequence[Lot], at: datetime) -> set[str]:
+    """Ids of the lots whose clock, by the facts, starts anew at or after a moment, other than stored."""
+    fresh = clocks(session, lots, figures(policy(session)))
+    return {
+        lot.id
+        for lot in lots
+        for started in [fresh[lot.id].started_at]
+        if started != lot.clock_started_at and (started is None or started >= at)
+    }
 
 
 def projection_differs(session: Session, now: datetime) -> list[str]:

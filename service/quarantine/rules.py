@@ -74,9 +74,15 @@ def clock(facts: ClockFacts) -> Clock:
     if running:
         return Clock(None, f"The treatment {running[0]} is not over yet.")
     last = last_moment(facts)
-    if any(kill.credited_at is not None for kill in facts.kills):
+    if _is_credited(facts):
         return Clock(last, "Counted from the last moment at which something could have laid.", treated=True)
-    return _after_two_looks(last, facts.adult_looks)
+    looks = _looks_since(last, facts)
+    if not looks:
+        return Clock(None, f"{OWED}; none is there yet.", next_look_at=last)
+    if not _are_apart(looks):
+        second = looks[0] + ADULT_LOOKS_APART
+        return Clock(None, f"{OWED}; the second is still to come.", next_look_at=second)
+    return Clock(looks[0], "Counted from the first of two clean looks for adults.")
 
 
 def last_moment(facts: ClockFacts) -> datetime:
@@ -84,17 +90,25 @@ def last_moment(facts: ClockFacts) -> datetime:
     ended = [kill.moment for kill in facts.kills if kill.moment is not None]
     moments = [facts.received_at, *ended, *facts.finds, *facts.contacts]
     for find in sorted(facts.nearby, key=lambda found: found.at):
-        since = max((moment for moment in moments if moment <= find.at), default=facts.received_at)
-        if find.shared_until >= since:
+        last = max((moment for moment in moments if moment <= find.at), default=facts.received_at)
+        if find.shared_until >= _running_since(last, facts, find.at):
             moments.append(find.at)
     return max(moments)
 
 
-def _after_two_looks(last: datetime, adult_looks: Sequence[datetime]) -> Clock:
-    later = sorted(look for look in adult_looks if look >= last)
-    if not later:
-        return Clock(None, f"{OWED}; none is there yet.", next_look_at=last)
-    if later[-1] - later[0] < ADULT_LOOKS_APART:
-        second = later[0] + ADULT_LOOKS_APART
-        return Clock(None, f"{OWED}; the second is still to come.", next_look_at=second)
-    return Clock(later[0], "Counted from the first of two clean looks for adults.")
+def _running_since(last: datetime, facts: ClockFacts, at: datetime) -> datetime:
+    """Since when the clock ran at a moment; the last moment itself as long as it had not started."""
+    looks = [look for look in _looks_since(last, facts) if look <= at]
+    return looks[0] if _are_apart(looks) and not _is_credited(facts) else last
+
+
+def _is_credited(facts: ClockFacts) -> bool:
+    return any(kill.credited_at is not None for kill in facts.kills)
+
+
+def _looks_since(last: datetime, facts: ClockFacts) -> list[datetime]:
+    return sorted(look for look in facts.adult_looks if look >= last)
+
+
+def _are_apart(looks: Sequence[datetime]) -> bool:
+    return len(looks) > 1 and looks[-1] - looks[0] >= ADULT_LOOKS_APART

@@ -49,6 +49,14 @@ def meetings(session: Session, lot_ids: Collection[str]) -> dict[str, list[Meeti
     }
 
 
+def reached_by_tools(session: Session, lot_ids: Collection[str]) -> set[str]:
+    """Lots that ever got water by a tool from where these lots ever were."""
+    stays = stays_of(session, lot_ids)
+    waters = _waters(session, {stay.tub_id for found in stays.values() for stay in found})
+    touched = Contact.touched_at.is_not(None)
+    return set(session.scalars(select(Contact.lot_id).where(Contact.tub_id.in_(waters), touched)))
+
+
 def _waters(session: Session, tubs: Collection[str]) -> dict[str, str]:
     systems = select(Tub.water_system_id).where(Tub.id.in_(tubs), Tub.water_system_id.is_not(None))
     rows = session.execute(

@@ -81,7 +81,7 @@ def test_a_look_can_be_at_an_empty_tub(api: Api, database: Database) -> None:
 
 
 def test_untied_bunches_are_looked_at_by_stems(api: Api) -> None:
-    bunches = {"quantity": 8, "unit_of_sale": "bunch", "stems_per_bunch": 6}
+    bunches: dict[str, Any] = {"quantity": 8, "unit_of_sale": "bunch", "stems_per_bunch": 6}
     untied = received_lot(api, **bunches, untied=True)
     assert look(api, lot_id=untied["id"], sample_size=48)["full"]
     tied = received_lot(api, **bunches)

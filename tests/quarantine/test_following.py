@@ -92,7 +92,7 @@ def test_a_credited_course_starts_the_clock_while_it_runs(bench: Bench) -> None:
             f"/tubs/{tub}/water-changes", {**bench.when(day), "fraction": 1, "redose": True}
         )
         assert bench.see(lot)["clock_started_at"] is None
-    reading = {"substance": "copper", "value": 0.4, "unit": "mg/L", "kit": "drop test"}
+    reading = {"substance": "copper", "value": 0.4, "kit": "drop test"}
     bench.api.grower.made(f"/tubs/{tub}/measurements", {**reading, **bench.when(10.5)})
     assert bench.see(lot)["clock_started_at"] == bench.when(10.5)["at"]
 
@@ -129,9 +129,9 @@ def test_a_find_in_water_that_a_tool_carried_restarts_the_clock(bench: Bench) ->
         bench.api.grower.made(f"/tools/{net}/uses", {"tub_id": tub, **bench.when(day)})
     winding(bench, second)
     assert bench.see(reached)["clock_started_at"] == bench.when(3)["at"]
-    bench.look(2.5, lot_id=source, sample_size=20, findings=[ADULT])
-    assert bench.see(reached)["clock_started_at"] == bench.when(3)["at"]  # found before the clock started
-    bench.look(9, lot_id=source, sample_size=20, findings=[ADULT])
+    bench.look(9, lot_id=source, sample_size=20, findings=[ADULT])  # the net came before the clock started
+    assert bench.see(reached)["clock_started_at"] == bench.when(3)["at"]
+    bench.look(4, lot_id=source, sample_size=20, findings=[ADULT])  # it had not started on that day
     assert bench.see(reached)["clock_started_at"] is None
 
 

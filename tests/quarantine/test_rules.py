@@ -83,6 +83,15 @@ def test_a_find_next_door_does_not_count_when_the_clock_started_after_the_water_
     assert last_moment(ClockFacts(day(0), contacts=[day(5)], nearby=nearby)) == day(5)
 
 
+@pytest.mark.parametrize(("found_on", "counts"), [(3.5, True), (9, False)])
+def test_without_credit_the_clock_runs_since_its_first_clean_look_once_there_is_the_second(
+    found_on: float, counts: bool
+) -> None:
+    nearby = [FindNearby(day(found_on), shared_until=day(2))]
+    facts = ClockFacts(day(0), nearby=nearby, adult_looks=[day(3), day(7)])
+    assert last_moment(facts) == (day(found_on) if counts else day(0))
+
+
 def test_finds_next_door_are_judged_in_their_order() -> None:
     # The first find moves the clock past the moment at which the second water was parted.
     nearby = [FindNearby(day(12), day(4)), FindNearby(day(8), day(8))]
