@@ -105,7 +105,8 @@ class Contract:
             return
         content = documented.get("content", {})
         assert response.mimetype in content, f"{method} {address}: {response.mimetype} is not documented"
-        self._validate(content[response.mimetype]["schema"], response.get_json())
+        body = response.get_json() if response.is_json else response.get_data(as_text=True)
+        self._validate(content[response.mimetype]["schema"], body)
 
     def _validate(self, schema: Any, body: Any) -> None:
         absolute = orjson.loads(orjson.dumps(schema).replace(b'"#/', b'"urn:api#/'))

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from pathlib import Path
 
+import hypothesis
 import pytest
 from flask import Flask
 from sqlalchemy.orm import Session
@@ -17,6 +18,9 @@ from tests.api import Api, Contract
 from tests.house import Templates, settings_for, tokens
 
 KINDS = ("sqlite", "postgresql")
+# A busy machine makes slow examples, not wrong ones; the same examples every time make a failure repeatable.
+hypothesis.settings.register_profile("suite", deadline=None, derandomize=True)
+hypothesis.settings.load_profile("suite")
 
 
 @pytest.fixture(scope="session")

@@ -9,6 +9,8 @@ from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
 from service.agenda.rules import MINUTES, Kind, work_id
+from service.core.clock import day_start
+from service.core.house import house
 from service.lots.models import Lot
 from service.lots.rules import State
 from service.treatments.ahead import RunningStep, running_steps, steps_to_start, water_changes_due
@@ -77,15 +79,16 @@ def _changes(session: Session, now: datetime) -> Iterator[Work]:
 
 
 def _lots(session: Session) -> Iterator[Work]:
+    zone = house(session).time_zone
     rows = session.execute(
-        select(
-            Lot.id, Lot.code, Lot.tub_id, Lot.next_look_at, Lot.decidable, Lot.release_day_computed_at
-        ).where(Lot.state == State.IN_QUARANTINE.value, or_(Lot.next_look_at.is_not(None), Lot.decidable))
+        select(Lot.id, Lot.code, Lot.tub_id, Lot.next_look_at, Lot.decidable, Lot.release_day).where(
+            Lot.state == State.IN_QUARANTINE.value, or_(Lot.next_look_at.is_not(None), Lot.decidable)
+        )
     ).all()
     for row in rows:
-        if row.decidable:
-            since = row.release_day_computed_at
-            detail = "Every gate held when it was last computed."
+        if row.decidable and row.release_day is not None:
+            since = day_start(row.release_day, zone)
+            detail = "Its time is over and every look was made."
             yield Work(Kind.DECIDE, row.id, since, f"Decide on {row.code}", detail, row.tub_id, (row.id,))
         elif row.next_look_at is not None:
             detail = "A look is owed."

@@ -3,13 +3,18 @@
 from marshmallow import fields
 
 from service.agenda.rules import Kind
-from service.core.fields import Form, Instant, QueryWhole
+from service.core.fields import Form, Instant, QueryWhole, Text
 
 
 class DueQuery(Form):
     """Which work: until a moment, of one kind."""
 
     until = Instant(load_default=None)
+    assignee = Text(
+        longest=80,
+        load_default=None,
+        metadata={"description": "Work without an assignee is everybody's, and is shown to each."},
+    )
     kind = fields.Enum(Kind, by_value=True, load_default=None)
     limit = QueryWhole(least=1, most=200, load_default=200)
 

@@ -79,6 +79,7 @@ def _refuse(session: Session, act: Act, lines: Sequence[Mapping[str, Any]], lots
     asked: dict[str, int] = {}
     for line in lines:
         asked[line["lot_id"]] = asked.get(line["lot_id"], 0) + line["quantity"]
+    missing = []
     for lot_id, quantity in asked.items():
         lot = lots[lot_id]
         valid = _certificate_valid(session, act, lot)
@@ -88,7 +89,8 @@ def _refuse(session: Session, act: Act, lines: Sequence[Mapping[str, Any]], lots
         free = lot.left - lot.reserved
         if quantity > free:
             detail = f"Lot {lot.code} has {free} left, {quantity} were asked for."
-            raise Refused("not-enough-left", detail, [Reason("not-enough-left", detail, quantity, free)])
+            missing.append(Reason("not-enough-left", detail, quantity, free))
+    Refused.unless_empty("not-enough-left", missing)
 
 
 def _certificate_valid(session: Session, act: Act, lot: Lot) -> bool:

@@ -7,6 +7,9 @@ from types import MappingProxyType
 from service.science import chlorine
 
 
+STRONGEST_G_PER_L = 2000  # denser than any liquid of the trade
+
+
 class Basis(StrEnum):
     """How a label says a strength."""
 
@@ -40,4 +43,7 @@ def label_strength(value: float, basis: Basis) -> tuple[float | None, float | No
         if not 0 < value <= 1:
             raise ValueError("A mass fraction lies above 0 and is at most 1.")
         return None, value
-    return (10 * value if basis is Basis.PERCENT_WV else value), None
+    g_per_l = 10 * value if basis is Basis.PERCENT_WV else value
+    if not 0 < g_per_l <= STRONGEST_G_PER_L:
+        raise ValueError(f"A strength lies above 0 and is at most {STRONGEST_G_PER_L} g/L.")
+    return g_per_l, None

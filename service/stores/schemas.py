@@ -114,7 +114,7 @@ class MaterialOut(Form):
 class LabelStrengthIn(Form):
     """The strength on a label: on a basis, or in a unit that needs none."""
 
-    value = Number(above=0, most=2000, required=True)
+    value = Number(above=0, most=2_000_000, required=True)
     basis = fields.String(validate=validate.OneOf([basis.value for basis in Basis]))
     unit = fields.String(validate=validate.OneOf(["g/L", "mg/L", "1"]))
 

@@ -90,3 +90,20 @@ def test_the_same_work_has_the_same_id_and_comes_in_order(bench: Bench) -> None:
 def test_what_is_due_later_can_be_left_out(bench: Bench) -> None:
     soaking(bench)
     assert work(bench, "?until=2020-01-01T00:00:00Z") == []
+
+
+def test_work_without_an_assignee_is_shown_to_each(bench: Bench) -> None:
+    soaking(bench)
+    assert work(bench, "?kind=rinse&assignee=anybody") == work(bench, "?kind=rinse")
+
+
+def test_a_decision_keeps_its_id_from_night_to_night(bench: Bench, database: Database) -> None:
+    lot = bench.cleared_lot(20)
+    bench.api.grower.made(f"/lots/{lot}/moves", {"to": "in_quarantine", "reason": "a doubt"})
+    found = []
+    for _ in range(2):
+        bench.look(bench.age - 0.5, lot_id=lot, sample_size=20)
+        run_owed(database, JOBS, utc_now())
+        found.append([item["id"] for item in work(bench, "?kind=decide")])
+    assert found[0] == found[1]
+    assert len(found[0]) == 1

@@ -36,7 +36,7 @@ def day(days: int) -> str:
     return (datetime.now(UTC) + timedelta(days=days)).date().isoformat()
 
 
-def ago(days: int) -> dict[str, str]:
+def ago(days: int) -> dict[str, Any]:
     return {"at": (datetime.now(UTC) - timedelta(days=days)).isoformat(), "late_reason": LATE}
 
 
@@ -158,6 +158,7 @@ def test_calibrated_drops_are_a_measure(api: Api) -> None:
         ("bleach", {"value": 6, "basis": "naocl_ww", "unit": "g/L"}, "#/strength"),
         ("potassium-alum", {"value": 2, "unit": "1"}, "#/strength/value"),
         ("copper-stock", {"value": 1, "basis": "percent_wv"}, "#/strength/basis"),
+        ("copper-stock", {"value": 3000, "unit": "g/L"}, "#/strength/value"),
     ],
 )
 def test_a_strength_that_cannot_be_is_refused(

@@ -49,6 +49,10 @@ def balance(api: Api, batch: dict[str, Any]) -> str:
     return f"{found['value']} {found['unit']}"
 
 
+def ago(days: int) -> dict[str, Any]:
+    return {"at": (NOW - timedelta(days=days)).isoformat(), "late_reason": LATE}
+
+
 def lines(api: Api, query: str) -> list[tuple[str, str]]:
     items = api.grower.seen(f"/stock-entries?{query}")["items"]
     return [(item["reason"], f"{item['amount']['value']} {item['amount']['unit']}") for item in items]
@@ -133,8 +137,7 @@ def test_what_was_not_here_yet_cannot_be_drawn(api: Api, database: Database) -> 
 
 
 def test_a_draw_in_the_past_counts_the_strength_of_that_day(api: Api, database: Database) -> None:
-    received = {"at": (NOW - timedelta(days=50)).isoformat(), "late_reason": LATE}
-    bleach(api, made_on=day(-50), shelf_celsius=30, **received)
+    bleach(api, made_on=day(-50), shelf_celsius=30, **ago(50))
     with database.writing() as session:
         then = batches_today(session, ["bleach"], NOW - timedelta(days=50))["bleach"][0].g_per_l
         today = batches_today(session, ["bleach"], NOW)["bleach"][0].g_per_l
@@ -161,14 +164,11 @@ def test_a_count_books_the_difference_as_its_own_line(
 
 
 def test_a_count_in_the_past_is_held_against_the_lines_up_to_then(api: Api, database: Database) -> None:
-    received = {"at": (NOW - timedelta(days=5)).isoformat(), "late_reason": LATE}
-    batch = copper(api, 1, **received)
+    batch = copper(api, 1, **ago(5))
     with database.writing() as session:
         drawn(session, "copper-stock", 300_000)
     body = {"batch_id": batch["id"], "counted": {"value": 950, "unit": "mL"}}
-    made = api.grower.made(
-        "/stock-counts", {**body, "at": (NOW - timedelta(days=2)).isoformat(), "late_reason": LATE}
-    )
+    made = api.grower.made("/stock-counts", {**body, **ago(2)})
     assert made["expected"] == {"value": "1", "unit": "L"}
     assert made["difference"] == {"value": "-50", "unit": "mL"}
     assert balance(api, batch) == "650 mL"
@@ -206,8 +206,7 @@ def test_a_batch_is_not_counted_or_disposed_of_before_it_came(
 ) -> None:
     amount = {"value": 1, "unit": "mL"}
     more = {"counted": amount} if "counts" in path else {"quantity": amount, "way": "sewer", "reason": "x"}
-    when = {"at": (NOW - timedelta(days=2)).isoformat(), "late_reason": LATE}
-    body = {"batch_id": copper(api)["id"], **more, **when}
+    body = {"batch_id": copper(api)["id"], **more, **ago(2)}
     with unchanged(database):
         assert api.grower.post(path, body).get_json()["type"] == "/problems/before-its-cause"
         assert api.grower.post(path, {**body, "batch_id": new_id()}).status_code == 422
@@ -253,7 +252,7 @@ def test_an_unknown_line_is_not_found(api: Api) -> None:
 
 
 def test_lines_are_found_by_local_day(api: Api) -> None:
-    copper(api, **{"at": (NOW - timedelta(days=3)).isoformat(), "late_reason": LATE})
+    copper(api, **ago(3))
     assert len(lines(api, f"from={day(-4)}&to={day(-2)}")) == 1
     assert lines(api, f"from={day(-1)}") == []
     assert lines(api, f"to={day(-5)}") == []

@@ -76,15 +76,16 @@ def test_a_solid_is_a_share_of_its_substance() -> None:
 
 
 @pytest.mark.parametrize(
-    ("value", "basis"), [(1.1, Basis.MASS_FRACTION), (0, Basis.MASS_FRACTION), (25, Basis.TRADE)]
+    ("value", "basis"),
+    [(1.1, Basis.MASS_FRACTION), (0, Basis.MASS_FRACTION), (25, Basis.TRADE), (2001, Basis.G_PER_L)],
 )
 def test_a_strength_that_cannot_be_is_refused(value: float, basis: Basis) -> None:
-    with pytest.raises(ValueError, match=r"fraction|percent"):
+    with pytest.raises(ValueError, match=r"fraction|percent|strength"):
         label_strength(value, basis)
 
 
-# Computed with the Gordon-Adam rate of the AWWA report (2009, coefficients from memory), whose
-# half-lives were held against a handbook table: 8.25 % keeps 0.681 after 180 d at 25 °C, 0.684 after 365 d at 20 °C.
+# Computed with the Gordon-Adam rate of the AWWA report (2009, coefficients from memory), whose half-lives
+# were held against a handbook table: 8.25 % keeps 0.681 after 180 d at 25 °C, 0.684 after a year at 20 °C.
 @pytest.mark.parametrize(
     ("g_per_l", "days", "celsius", "left"),
     [
