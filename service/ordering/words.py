@@ -15,14 +15,18 @@ def reasons(shelf: Shelf, line: Reorder) -> list[str]:
         (line.runs_out_on is not None, f"It runs out on {line.runs_out_on}."),
         (line.order_by is not None, f"Delivery takes {shelf.lead_time_days} days: order by {line.order_by}."),
         (line.packs is None, "No pack size on record: the number of packs cannot be said."),
-        (bool(line.packs), f"{line.packs} packs cover this and {COVER_DAYS} days of expected use."),
+        (bool(line.packs), f"{_packs(line.packs)} for this and {COVER_DAYS} days of expected use."),
     )
     return [sentence for holds, sentence in said if holds]
 
 
 def _at_point(line: Reorder) -> str:
-    free = _amount(line, line.usable - line.committed)
+    free = _amount(line, max(0, line.usable - line.committed))
     return f"What is free ({free}) is at or below the reorder point ({_amount(line, line.reorder_point)})."
+
+
+def _packs(packs: int | None) -> str:
+    return "1 pack" if packs == 1 else f"{packs} packs"
 
 
 def _amount(line: Reorder, base_units: int) -> str:

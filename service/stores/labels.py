@@ -6,7 +6,6 @@ from types import MappingProxyType
 
 from service.science import chlorine
 
-
 STRONGEST_G_PER_L = 2000  # denser than any liquid of the trade
 
 

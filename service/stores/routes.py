@@ -14,7 +14,7 @@ from service.core.pages import Page, PageForm, listed, page, page_of
 from service.core.shapes import ExactAmount
 from service.journal.web import act_from, facts
 from service.science.amounts import Amount
-from service.stores import actions, batches, ledger, materials, queries, schemas
+from service.stores import actions, batches, ledger, material_schemas, materials, queries, schemas
 from service.stores.models import Material, StockBatch, StockEntry
 from service.stores.quantities import base_units
 
@@ -24,7 +24,7 @@ blueprint = router("stores", "Dip materials, stock batches and the stock ledger.
 @blueprint.route("/materials")
 @allow(READERS)
 @blueprint.arguments(PageForm, location="query")
-@blueprint.response(200, page_of(schemas.MaterialOut))
+@blueprint.response(200, page_of(material_schemas.MaterialOut))
 def list_materials(asked: Mapping[str, Any]) -> Response:
     """List materials."""
     return listed(page(session(), queries.materials(), [Material.code], asked), queries.material_shape)
@@ -32,8 +32,8 @@ def list_materials(asked: Mapping[str, Any]) -> Response:
 
 @blueprint.route("/materials", methods=["POST"])
 @allow(MANAGERS)
-@blueprint.arguments(schemas.MaterialIn)
-@blueprint.response(201, schemas.MaterialOut)
+@blueprint.arguments(material_schemas.MaterialIn)
+@blueprint.response(201, material_schemas.MaterialOut)
 def add_material(body: Mapping[str, Any]) -> Response:
     """Add a material of the house's own."""
     material = materials.add_material(session(), act_from({}), body)
@@ -42,7 +42,7 @@ def add_material(body: Mapping[str, Any]) -> Response:
 
 @blueprint.route("/materials/<id:material_id>")
 @allow(READERS)
-@blueprint.response(200, schemas.MaterialOut)
+@blueprint.response(200, material_schemas.MaterialOut)
 def show_material(material_id: str) -> Response:
     """Show a material with its figures."""
     material = queries.material_by_id(session(), material_id)
@@ -51,8 +51,8 @@ def show_material(material_id: str) -> Response:
 
 @blueprint.route("/materials/<id:material_id>", methods=["PATCH"])
 @allow(MANAGERS)
-@blueprint.arguments(schemas.MaterialPatch)
-@blueprint.response(200, schemas.MaterialOut)
+@blueprint.arguments(material_schemas.MaterialPatch)
+@blueprint.response(200, material_schemas.MaterialOut)
 def change_material(body: Mapping[str, Any], material_id: str) -> Response:
     """Change a material's name, lead time or pack."""
     material = queries.material_by_id(session(), material_id, lock=True)

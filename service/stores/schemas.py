@@ -1,8 +1,8 @@
-"""What goes in and out of the stores."""
+"""What goes in and out of the stores: batches and lines of the ledger."""
 
 from collections.abc import Mapping
 from decimal import Decimal
-from typing import Any, get_args
+from typing import Any
 
 from marshmallow import ValidationError, fields, validate, validates_schema
 
@@ -16,99 +16,14 @@ from service.core.fields import (
     Number,
     Ref,
     Text,
-    Whole,
 )
 from service.core.pages import PageForm
 from service.journal.web import ActForm
-from service.reference.words import Grade, Substance
 from service.stores.labels import Basis
 from service.stores.rules import Way
 
-CODE = validate.Regexp(r"^[a-z0-9]+(-[a-z0-9]+)*$", error="Small letters, digits and hyphens.")
 CURRENCY = validate.Regexp(r"^[A-Z]{3}$", error="An ISO 4217 code, like EUR.")
 FORMS = ("ionic", "amine", "chelate")
-SUBSTANCE = validate.OneOf(get_args(Substance))
-GRADE = validate.OneOf(get_args(Grade))
-
-
-class MaterialKeepingIn(Form):
-    """Days that a container keeps, closed and opened."""
-
-    shelf_life_days = Whole(least=1, most=10_000, required=True)
-    opened_life_days = Whole(least=1, most=10_000, required=True)
-    source = Text(longest=500, required=True)
-    grade = fields.String(required=True, validate=GRADE)
-
-
-class MaterialHazardIn(Form):
-    """A hazard code with a statement in one's own words."""
-
-    code = Text(longest=20, required=True)
-    statement = Text(longest=500, required=True)
-
-
-class MaterialSafetyIn(Form):
-    """Hazards and what to do about them; the supplier's label and safety data sheet come first."""
-
-    signal_word = fields.String(validate=validate.OneOf(["danger", "warning"]))
-    hazards = fields.List(
-        fields.Nested(MaterialHazardIn), load_default=list, validate=validate.Length(max=30)
-    )
-    protective_wear = fields.List(Text(longest=200), required=True, validate=validate.Length(1, 20))
-    disposal = Text(required=True)
-    cautions = fields.List(Text(longest=500), required=True, validate=validate.Length(1, 20))
-    source = Text(longest=500, required=True)
-    grade = fields.String(required=True, validate=GRADE)
-
-
-class MaterialPatch(Form):
-    """What may change about a material."""
-
-    name = Text(longest=200)
-    lead_time_days = Whole(most=365)
-    pack = AmountField("volume", "mass", allow_none=True)
-
-
-class MaterialIn(Form):
-    """A material of the house's own."""
-
-    code = fields.String(required=True, validate=[CODE, validate.Length(max=80)])
-    name = Text(longest=200, required=True)
-    substance = fields.String(required=True, validate=SUBSTANCE)
-    form = fields.String(required=True, validate=validate.OneOf(["liquid", "solid"]))
-    strength_basis = fields.List(
-        fields.String(validate=validate.OneOf([basis.value for basis in Basis])),
-        required=True,
-        validate=validate.Length(1, 7),
-    )
-    nominal_g_per_l = Number(above=0, most=2000, load_default=None, allow_none=True)
-    content_fraction = Number(above=0, most=1, load_default=None, allow_none=True)
-    density_g_per_ml = Number(above=0, most=20, load_default=None, allow_none=True)
-    copper_form = fields.String(load_default=None, allow_none=True, validate=validate.OneOf(FORMS))
-    keeping = fields.Nested(MaterialKeepingIn, required=True)
-    safety = fields.Nested(MaterialSafetyIn, required=True)
-    never_with = fields.List(fields.String(validate=SUBSTANCE), load_default=list)
-    source = Text(longest=500, required=True)
-    grade = fields.String(required=True, validate=GRADE)
-    lead_time_days = Whole(most=365, load_default=7)
-    pack = AmountField("volume", "mass", load_default=None, allow_none=True)
-
-
-class MaterialOut(Form):
-    """A material with its figures, each group with source and grade."""
-
-    id = fields.String()
-    code = fields.String()
-    name = fields.String()
-    substance = fields.String()
-    form = fields.String()
-    base_unit = fields.String()
-    figures = fields.Dict()
-    reference_version = fields.String(allow_none=True)
-    lead_time_days = fields.Integer()
-    pack = fields.Nested(AmountForm, allow_none=True)
-    created_at = Instant()
-    version = fields.Integer()
 
 
 class LabelStrengthIn(Form):

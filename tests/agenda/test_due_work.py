@@ -103,7 +103,7 @@ def test_a_decision_keeps_its_id_from_night_to_night(bench: Bench, database: Dat
     found = []
     for _ in range(2):
         bench.look(bench.age - 0.5, lot_id=lot, sample_size=20)
-        run_owed(database, JOBS, utc_now())
+        run_owed(database, JOBS, utc_now)
         found.append([item["id"] for item in work(bench, "?kind=decide")])
     assert found[0] == found[1]
     assert len(found[0]) == 1

@@ -78,6 +78,8 @@ def test_packs_cover_the_reorder_point_and_a_month() -> None:
     line = reorder(shelf(used=[10] * 30, batches=[(FAR, 60)], pack=100), TODAY)
     # Reorder point 70, 60 there: 10 are missing and 300 for a month make 310, so 4 packs of 100.
     assert (line.low, line.order_by, line.packs) == (True, TODAY, 4)
+    said = reasons(shelf(used=[10] * 30, pack=100), line)
+    assert "4 packs for this and 30 days of expected use." in said
 
 
 def test_at_least_one_pack_is_ordered_when_nothing_is_left() -> None:
@@ -109,10 +111,10 @@ def test_the_reasons_are_said_in_words() -> None:
     assert reasons(asked, reorder(asked, TODAY)) == [
         "Treatments under way still need 40 mL.",
         "That is more than the 1 mL that are there.",
-        "What is free (-39 mL) is at or below the reorder point (0.07 mL).",
+        "What is free (0 mL) is at or below the reorder point (0.07 mL).",
         "It runs out on 2026-03-02.",
         "Delivery takes 7 days: order by 2026-03-01.",
-        "1 packs cover this and 30 days of expected use.",
+        "1 pack for this and 30 days of expected use.",
     ]
 
 

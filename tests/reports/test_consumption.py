@@ -1,6 +1,5 @@
 """The consumption report over HTTP; its rollup always equals the ledger."""
 
-from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
@@ -24,13 +23,13 @@ LATE = "entered from the notebook"
 
 
 @pytest.fixture
-def treated(api: Api, database: Database) -> Iterator[list[str]]:
+def treated(api: Api, database: Database) -> list[str]:
     """Two lots in one copper course of five weeks ago, re-dosed once; their ids."""
     shelf(api)
     lots, water = [lot(api), lot(api)], tub(database, "T1")
     course(api, water, lots, days=15)
     changed(api, water, 18, fraction=1.0, redose=True)
-    yield lots
+    return lots
 
 
 def report(api: Api, by: str = "material", since: float = 0, until: float = 50) -> list[dict[str, Any]]:
@@ -74,8 +73,8 @@ def test_the_report_is_right_at_once_and_the_same_after_the_worker(
 
 def test_a_use_is_shown_with_the_copper_in_it(api: Api, treated: list[str]) -> None:
     (found,) = report(api)
-    # 0.4 mg/L in 40 L from a stock of 1 g/L is 16 mL and 16 mg of copper; the re-dose after a full change with
-    # 2 % left behind is a little less (carry-over assumed). A stock of 1 g/L holds 1 mg in each mL.
+    # 0.4 mg/L in 40 L from a stock of 1 g/L is 16 mL and 16 mg of copper; the re-dose after a full change
+    # with 2 % left behind is a little less (carry-over assumed). A stock of 1 g/L holds 1 mg in each mL.
     assert found["key"] == {"material": "copper-stock"}
     assert found["used"]["unit"] == "mL"
     assert 30 < float(found["used"]["value"]) <= 32
