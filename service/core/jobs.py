@@ -49,7 +49,10 @@ def owe(
     session.execute(
         insert(OwedJob)
         .values(id=new_id(), kind=kind, key=key, payload=dict(payload or {}), due_at=due_at, attempts=0)
-        .on_conflict_do_nothing()
+        # Touching the waiting row locks it: a worker cannot strike it off before this act has committed.
+        .on_conflict_do_update(
+            index_elements=["kind", "key"], index_where=WAITING, set_={"due_at": OwedJob.due_at}
+        )
     )
 
 
