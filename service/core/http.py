@@ -79,7 +79,7 @@ def allow(roles: Collection[str]) -> Callable[[F], F]:
     """Let only these roles call a route; a test checks that every route says one."""
 
     def decorate(view: F) -> F:
-        view.roles = frozenset(roles)  # type: ignore[attr-defined]  # read by core.access
+        view.roles = frozenset(roles)  # type: ignore[attr-defined]  # read by core.requests
         return view
 
     return decorate
