@@ -14,6 +14,7 @@ from kombu.exceptions import OperationalError
 from service.core.settings import Settings
 
 RUN_OWED = "worker.run_owed"
+FOLDER_BROKER = "service.core.folder_queue:Transport"
 VISIBILITY = 900
 log = structlog.get_logger()
 
@@ -23,6 +24,7 @@ def celery(settings: Settings) -> Celery:
     app = Celery("dipledger")
     app.conf.update(
         broker_url=settings.redis_url or "filesystem://",
+        broker_transport=None if settings.redis_url else FOLDER_BROKER,
         task_ignore_result=True,
         task_acks_late=True,
         task_reject_on_worker_lost=True,
