@@ -152,6 +152,14 @@ def water_system_shape(row: Sequence[Any]) -> dict[str, Any]:
     return dict(zip(WATER_SYSTEM, row, strict=True))
 
 
+def water_system_by_id(session: Session, system_id: str) -> WaterSystem:
+    """One water system; raises NotFound."""
+    found = session.get(WaterSystem, system_id)
+    if found is None:
+        raise NotFound("water system")
+    return found
+
+
 def water_system_view(system: WaterSystem) -> dict[str, Any]:
     """One water system as answered."""
     return {name: getattr(system, name) for name in WATER_SYSTEM}

@@ -75,6 +75,15 @@ def add_water_system(body: Mapping[str, Any]) -> Response:
     return created(queries.water_system_view(system), f"/water-systems/{system.id}", system)
 
 
+@blueprint.route("/water-systems/<id:system_id>")
+@allow(READERS)
+@blueprint.response(200, schemas.WaterSystemOut)
+def show_water_system(system_id: str) -> Response:
+    """Show one water system."""
+    system = queries.water_system_by_id(session(), system_id)
+    return answer(queries.water_system_view(system), thing=system)
+
+
 @blueprint.route("/tools")
 @allow(READERS)
 @blueprint.arguments(PageForm, location="query")
@@ -92,6 +101,15 @@ def add_tool(body: Mapping[str, Any]) -> Response:
     """Add a tool."""
     tool = tools.add_tool(session(), act_from({}), body)
     return created(tools.tool_view(session(), tool, g.now), f"/tools/{tool.id}", tool)
+
+
+@blueprint.route("/tools/<id:tool_id>")
+@allow(READERS)
+@blueprint.response(200, schemas.ToolDetailOut)
+def show_tool(tool_id: str) -> Response:
+    """Show one tool, with the tub whose water it carries."""
+    tool = tools.tool_by_id(session(), tool_id)
+    return answer(tools.tool_view(session(), tool, g.now), thing=tool)
 
 
 @blueprint.route("/tools/<id:tool_id>/uses", methods=["POST"])

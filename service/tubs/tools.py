@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from service.core.errors import Invalid, NotFound, Refused
 from service.journal.actions import record
 from service.journal.acts import Act
-from service.tubs.models import Tool, ToolDisinfection, ToolUse, Tub
+from service.tubs.models import Tool, ToolDisinfection, ToolUse
 from service.tubs.queries import same_water, tub_by_id
 from service.tubs.rules import Disinfection, breaks_contact, disinfection_reasons
 
@@ -74,7 +74,8 @@ def use_tool(session: Session, act: Act, tool: Tool, tub_id: str) -> dict[str, A
     session.add(use)
     session.flush()
     carried = _carried(session, use)
-    record(session, act, "tool.used", [tool, tub], after=carried)
+    # Not about the tub: its row would be locked before those of its lots, which are always locked first.
+    record(session, act, "tool.used", [tool], after=carried)
     if following is not None:
         _judge_again(session, act, tool, following)
     return {"id": use.id, "tool_id": tool.id, "at": use.at, **carried}
@@ -111,8 +112,7 @@ def _carried(session: Session, use: ToolUse) -> dict[str, Any]:
 def _judge_again(session: Session, act: Act, tool: Tool, following: ToolUse) -> None:
     carried = _carried(session, following)
     if carried["contact"] and carried["from_at"] == act.at:
-        tub = session.get_one(Tub, following.tub_id)
-        record(session, act.moved(following.at), "tool.used", [tool, tub], after=carried)
+        record(session, act.moved(following.at), "tool.used", [tool], after=carried)
 
 
 def _next_use(session: Session, tool_id: str, at: datetime) -> ToolUse | None:

@@ -32,7 +32,9 @@ GET /protocols/{code}/versions/{n}
 GET POST /tubs
 GET PATCH /tubs/{id}
 GET POST /water-systems
+GET /water-systems/{id}
 GET POST /tools
+GET /tools/{id}
 POST /tools/{id}/uses
 POST /tools/{id}/disinfections
 GET POST /tubs/{id}/measurements

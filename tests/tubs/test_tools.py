@@ -61,3 +61,16 @@ def test_an_unknown_tub_is_named(api: Api) -> None:
     answer = api.grower.post(f"/tools/{net(api)}/uses", body)
     assert answer.status_code == 422
     assert answer.get_json()["errors"][0]["pointer"] == "#/tub_id"
+
+
+def test_what_a_tool_carries_is_seen_at_its_address(api: Api, database: Database) -> None:
+    here, tool = tub(database, "T1"), net(api)
+    assert api.auditor.seen(f"/tools/{tool}")["carries_water_of"] is None
+    use(api, tool, here, 3)
+    assert api.auditor.seen(f"/tools/{tool}")["carries_water_of"] == here
+
+
+def test_a_water_system_is_found_where_it_was_made(api: Api) -> None:
+    made = api.grower.post("/water-systems", {"name": "sump A"})
+    assert api.grower.seen(made.headers["Location"].removeprefix("/api/v1"))["name"] == "sump A"
+    assert api.grower.get("/water-systems/00000000-0000-7000-8000-000000000000").status_code == 404

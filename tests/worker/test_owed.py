@@ -1,6 +1,8 @@
 """Owed work is done once, survives dead workers and poisoned jobs, and needs no broker."""
 
+import threading
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor, wait
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -71,6 +73,23 @@ def test_work_owed_again_while_it_is_being_done_is_done_again(database: Database
         assert jobs.perform(session, job_id, token, remember(done), NOW)
     owed.run_owed(database, remember(done), lambda: NOW)
     assert done == ["tub-1", "tub-1"]
+
+
+def test_work_owed_again_is_not_struck_off_before_its_act_commits(database: Database) -> None:
+    """The act that owes it is still open while a worker looks for work that is due."""
+    committed = threading.Event()
+    seen: list[bool] = []
+    kinds = {"note": lambda _session, _payload, _now: seen.append(committed.is_set())}
+    owe(database, "tub-1")
+    with ThreadPoolExecutor(1) as pool:
+        with database.writing() as session:
+            jobs.owe(session, "note", "tub-1", NOW, {"name": "tub-1"})
+            worker = pool.submit(owed.run_owed, database, kinds, lambda: NOW)
+            wait([worker], timeout=0.5)
+        committed.set()
+        worker.result(timeout=20)
+    owed.run_owed(database, kinds, lambda: NOW)
+    assert any(seen)
 
 
 def test_the_work_of_a_dead_worker_is_given_back_when_its_lease_runs_out(
