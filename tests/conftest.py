@@ -16,11 +16,17 @@ from service.core.settings import Settings
 from service.wiring import open_database
 from tests.api import Api, Contract
 from tests.house import Templates, settings_for, tokens
+from tests.reference.outside import Counting
 
 KINDS = ("sqlite", "postgresql")
 # A busy machine makes slow examples, not wrong ones; the same examples every time make a failure repeatable.
 hypothesis.settings.register_profile("suite", deadline=None, derandomize=True)
 hypothesis.settings.load_profile("suite")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Count the values that were held against something outside the project."""
+    config.pluginmanager.register(Counting())
 
 
 @pytest.fixture(scope="session")
