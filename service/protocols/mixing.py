@@ -190,7 +190,8 @@ class _Taking:
             return None
         device = self._device(wanted)
         if device is None and not self.portions:
-            raise TooSmallToMeasure("Too little to measure with any device: make a weaker stock solution.")
+            detail = "Too little to measure with any device: make a weaker stock solution."
+            raise TooSmallToMeasure("quantity", detail)
         return device
 
     def _portion(

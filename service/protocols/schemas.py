@@ -9,7 +9,7 @@ from service.core.fields import Form, Instant, Number, Text, Whole
 from service.protocols.rules import Kind
 from service.reference.protocols import EfficacyGrade
 from service.reference.words import Grade, Stage, Substance
-from service.science.chlorine import Agent
+from service.science.neutralising import Agent
 
 CODE = validate.Regexp(r"^[a-z0-9]+(-[a-z0-9]+)*$", error="Small letters, digits and hyphens.")
 LONGEST_S = 366 * 86400

@@ -12,7 +12,7 @@ from service.protocols.mixing import Mix, mix
 from service.protocols.rules import Kind
 from service.protocols.spent import neutraliser
 from service.protocols.wording import Sentences
-from service.science.chlorine import neutraliser_g
+from service.science.neutralising import neutraliser_g
 from service.stores.rules import BatchToday
 
 Batches = Mapping[str, Sequence[BatchToday]]

@@ -4,16 +4,16 @@ from collections.abc import Mapping
 from typing import Any
 
 from service.protocols import measures
-from service.science import chlorine
-from service.science.chlorine import UnsafeNeutraliser
+from service.science import neutralising
+from service.science.neutralising import UnsafeNeutraliser
 
-NEEDS_BICARBONATE: chlorine.Agent = "sodium_thiosulfate_pentahydrate"
+NEEDS_BICARBONATE: neutralising.Agent = "sodium_thiosulfate_pentahydrate"
 
 
 def neutraliser(content: Mapping[str, Any], water_volume_l: float) -> dict[str, Any] | None:
     """The neutraliser of the spent bath by the strength aimed at; None when the protocol names none.
 
-    Chlorine by the rules of `science.chlorine`; others by their mass per mass of the substance.
+    Chlorine by the rules of `science.neutralising`; others by their mass per mass of the substance.
     """
     named, target = content.get("neutraliser"), content.get("target")
     if named is None or target is None:
@@ -39,9 +39,9 @@ def neutraliser(content: Mapping[str, Any], water_volume_l: float) -> dict[str, 
 
 
 def _for_chlorine(named: Mapping[str, Any], mg_per_l: float, volume_l: float) -> dict[str, Any]:
-    agent: chlorine.Agent = named.get("agent") or NEEDS_BICARBONATE
+    agent: neutralising.Agent = named.get("agent") or NEEDS_BICARBONATE
     try:
-        grams = chlorine.neutraliser_g(agent, mg_per_l, volume_l, "disposal")
+        grams = neutralising.neutraliser_g(agent, mg_per_l, volume_l, "disposal")
     except UnsafeNeutraliser as refusal:
         return {"amount": None, "safety_factor": None, "safety": str(refusal)}
     shown: dict[str, Any] = {
@@ -51,10 +51,10 @@ def _for_chlorine(named: Mapping[str, Any], mg_per_l: float, volume_l: float) ->
     }
     if agent != NEEDS_BICARBONATE:
         return shown
-    if mg_per_l <= chlorine.WEAK_MG_PER_L:
+    if mg_per_l <= neutralising.WEAK_MG_PER_L:
         return shown | {"safety_factor": 1.0, "safety": "7.0 g per g of chlorine, the most that sources ask."}
     shown["safety"] = "3.5 g per g of chlorine x 1.1."
-    bicarbonate = chlorine.bicarbonate_g(mg_per_l * volume_l / 1000)
+    bicarbonate = neutralising.bicarbonate_g(mg_per_l * volume_l / 1000)
     shown["with"] = {
         "material": named.get("with_material") or "sodium-bicarbonate",
         "amount": measures.amount(bicarbonate, "g"),

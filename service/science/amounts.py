@@ -8,60 +8,29 @@ from typing import Literal
 
 import pint
 
-from service.science.domain import positive
+from service.science.domain import OutOfDomain, positive
+from service.science.units import CODES, DEFINITIONS, DROP, Dimension
 
-Dimension = Literal[
-    "volume", "mass", "concentration", "fraction", "count", "temperature", "degree_days", "time"
-]
 System = Literal["si", "us"]
 
-DROP = "[drp]"
 KEPT = Context(prec=28, rounding=ROUND_HALF_EVEN)
 WORKING = Context(prec=60, rounding=ROUND_HALF_EVEN)  # so that what is kept is exact to its last digit
 SHOWN_US = Context(prec=6, rounding=ROUND_HALF_EVEN)
 
-# Exact values: NIST Handbook 44 appendix C; the imperial gallon is 4.54609 L by law.
-DEFINITIONS = (
-    "litre = [volume]",
-    "millilitre = 0.001 * litre",
-    "microlitre = 0.000001 * litre",
-    "us_gallon = 3.785411784 * litre",
-    "us_quart = 0.946352946 * litre",
-    "us_cup = 0.2365882365 * litre",
-    "us_fluid_ounce = 0.0295735295625 * litre",
-    "us_tablespoon = 0.01478676478125 * litre",
-    "us_teaspoon = 0.00492892159375 * litre",
-    "imperial_gallon = 4.54609 * litre",
-    "imperial_fluid_ounce = 0.0284130625 * litre",
-    "gram = [mass]",
-    "milligram = 0.001 * gram",
-    "kilogram = 1000 * gram",
-    "avoirdupois_pound = 453.59237 * gram",
-    "avoirdupois_ounce = 28.349523125 * gram",
-    "kelvin = [temperature]",
-    "celsius = kelvin; offset: 273.15",
-    "fahrenheit = 5 / 9 * kelvin; offset: 233.15 + 200 / 9",
-    "second = [time]",
-    "minute = 60 * second",
-    "hour = 3600 * second",
-    "day = 86400 * second",
-    "percent = 0.01",
-)
+
+class UnknownUnit(OutOfDomain):
+    """The code is not on the whitelist."""
 
 
-class UnknownUnit(ValueError):
-    """The code is none of the whitelisted UCUM codes."""
-
-
-class WrongDimension(ValueError):
+class WrongDimension(OutOfDomain):
     """The amount is of another kind than what is asked for: a mass is no volume."""
 
 
-class NotANumber(ValueError):
+class NotANumber(OutOfDomain):
     """The value is not finite."""
 
 
-class UncalibratedDrop(ValueError):
+class UncalibratedDrop(OutOfDomain):
     """Drops are no measure until the volume of this bottle's drop is known."""
 
 
@@ -78,42 +47,13 @@ _REGISTRY = _registry()
 
 @dataclass(frozen=True)
 class Unit:
-    """A whitelisted UCUM code, its dimension, and the pint expression it stands for."""
+    """A whitelisted code, its dimension, and the pint expression it stands for."""
 
     code: str
     dimension: Dimension
     expression: str
 
 
-CODES: Mapping[Dimension, Mapping[str, str]] = {
-    "volume": {
-        "L": "litre",
-        "mL": "millilitre",
-        "uL": "microlitre",
-        "[gal_us]": "us_gallon",
-        "[gal_br]": "imperial_gallon",
-        "[qt_us]": "us_quart",
-        "[foz_us]": "us_fluid_ounce",
-        "[foz_br]": "imperial_fluid_ounce",
-        "[cup_us]": "us_cup",
-        "[tbs_us]": "us_tablespoon",
-        "[tsp_us]": "us_teaspoon",
-        DROP: "millilitre",  # times the calibrated volume of the drop
-    },
-    "mass": {
-        "g": "gram",
-        "mg": "milligram",
-        "kg": "kilogram",
-        "[oz_av]": "avoirdupois_ounce",
-        "[lb_av]": "avoirdupois_pound",
-    },
-    "concentration": {"mg/L": "milligram / litre", "g/L": "gram / litre"},
-    "fraction": {"%": "percent"},
-    "count": {"1": "dimensionless"},
-    "temperature": {"Cel": "celsius", "[degF]": "fahrenheit"},
-    "degree_days": {"K.d": "kelvin * day"},
-    "time": {"s": "second", "min": "minute", "h": "hour", "d": "day"},
-}
 UNITS: Mapping[str, Unit] = MappingProxyType(
     {
         code: Unit(code, kind, expression)
@@ -134,11 +74,11 @@ class Amount:
     def __post_init__(self) -> None:
         _known(self.unit)
         if not self.value.is_finite():
-            raise NotANumber(f"An amount must be a finite number, not {self.value}.")
+            raise NotANumber("value", f"An amount must be a finite number, not {self.value}.")
 
 
 def dimension(unit: str) -> Dimension:
-    """What kind of amount a UCUM code measures; UnknownUnit when it is not on the list."""
+    """What kind of amount a code measures; UnknownUnit when it is not on the list."""
     return _known(unit).dimension
 
 
@@ -149,7 +89,8 @@ def convert(amount: Amount, unit: str, *, drop_ml: Decimal | None = None) -> Amo
     Raises UnknownUnit, WrongDimension.
     """
     if dimension(unit) != dimension(amount.unit):
-        raise WrongDimension(f"{amount.unit} is a {dimension(amount.unit)}, {unit} is a {dimension(unit)}.")
+        detail = f"{amount.unit} is a {dimension(amount.unit)}, {unit} is a {dimension(unit)}."
+        raise WrongDimension("unit", detail)
     if unit == amount.unit:
         return amount
     with localcontext(WORKING):
@@ -227,13 +168,13 @@ def _us_measure(cups: Decimal) -> str:
 
 def _known(unit: str) -> Unit:
     if unit not in UNITS:
-        raise UnknownUnit(f"Unknown unit {unit!r}. Use one of: {' '.join(UNITS)}.")
+        raise UnknownUnit("unit", f"Unknown unit {unit!r}. Use one of: {' '.join(UNITS)}.")
     return UNITS[unit]
 
 
 def _drop_volume(drop_ml: Decimal | None) -> Decimal:
     if drop_ml is None:
-        raise UncalibratedDrop("Drops need the calibrated volume of one drop of this bottle.")
+        raise UncalibratedDrop("drop_ml", "Drops need the calibrated volume of one drop of this bottle.")
     positive("drop_ml", drop_ml)
     return drop_ml
 

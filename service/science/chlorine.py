@@ -1,54 +1,30 @@
-"""Hypochlorite bleach: what a label means, what ageing leaves of it, what neutralises it."""
+"""Hypochlorite bleach: what a label means, what ageing leaves of it, how a bottle is tested."""
 
 import math
-from collections.abc import Mapping, Sequence
-from types import MappingProxyType
+from collections.abc import Sequence
 from typing import Literal
 
-from service.science.domain import not_negative, positive, within
+from service.science.domain import OutOfDomain, finite, not_negative, positive, within
+from service.science.substances import SUBSTANCES
 
 Basis = Literal["naocl_ww", "naocl_wv", "avail_cl_ww", "trade"]
-Purpose = Literal["rinse", "disposal"]
-Agent = Literal[
-    "sodium_thiosulfate_pentahydrate",
-    "sodium_ascorbate",
-    "sodium_sulfite",
-    "ascorbic_acid",
-    "sodium_bisulfite",
-]
 
-CHLORINE_G_PER_MOL = 70.906
-CHLORINE_PER_HYPOCHLORITE = 70.906 / 74.442
+CHLORINE_G_PER_MOL = SUBSTANCES["chlorine"].g_per_mol
+CHLORINE_PER_HYPOCHLORITE = CHLORINE_G_PER_MOL / SUBSTANCES["sodium_hypochlorite"].g_per_mol
 DENSITY_SLOPE = 0.0133  # fresh bleach at 20 °C, our fit through 120 g/L at 1.160 g/mL; ±1 %
 STRONGEST_PERCENT = 20.0
 
 GAS_CONSTANT = 8.314
 KELVIN = 273.15
 SECONDS_PER_DAY = 86400
-
-WEAK_MG_PER_L = 100.0  # above it agents that add acid set chlorine free
-STRONGEST_TO_NEUTRALISE_MG_PER_L = 5000.0  # above it the heat is too much
-BICARBONATE_G_PER_G = 0.592
-THIOSULFATE_SURE = 7.0  # mol for mol the weakest of its reactions, to tetrathionate
-THIOSULFATE_SPENT_DIP = 3.5 * 1.1
-ADDS_ACID = frozenset({"ascorbic_acid", "sodium_bisulfite"})
-# Grams per gram of chlorine by stoichiometry, times a safety of 1.1.
-OTHER_AGENTS: Mapping[str, float] = MappingProxyType(
-    {
-        "sodium_ascorbate": 2.794 * 1.1,
-        "sodium_sulfite": 1.778 * 1.1,
-        "ascorbic_acid": 2.484 * 1.1,
-        "sodium_bisulfite": 1.468 * 1.1,
-    }
-)
+LEAST_LEFT = 0.5  # the ageing model says nothing below it
+KEPT_SHARE = 0.8  # a bottle is best used until then; assumption
+KEPT_AT_MOST_DAYS = 365.0  # assumption
+LOST_PER_CHLORATE = 3.24  # mol; 3 by the main reaction, the rest goes to oxygen (a public water-works model)
 
 
-class OutsideValidity(ValueError):
+class OutsideValidity(OutOfDomain):
     """The ageing model says nothing here: test the strength."""
-
-
-class UnsafeNeutraliser(ValueError):
-    """This agent at this strength gives off gas or too much heat."""
 
 
 def available_chlorine_g_per_l(percent: float, basis: Basis) -> float:
@@ -64,7 +40,19 @@ def available_chlorine_g_per_l(percent: float, basis: Basis) -> float:
     if basis == "naocl_wv":
         return 10 * percent * CHLORINE_PER_HYPOCHLORITE
     chlorine_percent = percent * CHLORINE_PER_HYPOCHLORITE if basis == "naocl_ww" else percent
-    return 10 * chlorine_percent / (1 - DENSITY_SLOPE * chlorine_percent)
+    return 10 * chlorine_percent * density_g_per_ml(chlorine_percent)
+
+
+def density_g_per_ml(available_chlorine_percent: float) -> float:
+    """Density of fresh bleach at 20 °C by its available chlorine in per cent by mass; ±1 %, by its lye."""
+    within("available_chlorine_percent", available_chlorine_percent, 0, STRONGEST_PERCENT)
+    return 1 / (1 - DENSITY_SLOPE * available_chlorine_percent)
+
+
+def available_chlorine_percent(g_per_l: float) -> float:
+    """Available chlorine in per cent by mass of a strength in g/L; the way back from `avail_cl_ww`."""
+    positive("g_per_l", g_per_l)
+    return g_per_l / (10 + DENSITY_SLOPE * g_per_l)
 
 
 def hypochlorite_remaining(g_per_l_at_filling: float, segments: Sequence[tuple[float, float]]) -> float:
@@ -74,16 +62,13 @@ def hypochlorite_remaining(g_per_l_at_filling: float, segments: Sequence[tuple[f
     from memory, checked against a handbook table of half-lives). For 2.5-16 trade %, 10-60 °C, closed and
     dark, and no more than half lost; OutsideValidity otherwise. Claimed ±10 % up to 35 °C and 30 % loss.
     """
-    positive("g_per_l_at_filling", g_per_l_at_filling)
-    if not 25 <= g_per_l_at_filling <= 160:
-        raise OutsideValidity(
-            f"Ageing is known from 25 to 160 g/L of chlorine, not for {g_per_l_at_filling}."
-        )
-    mol_per_l = g_per_l_at_filling / CHLORINE_G_PER_MOL
+    mol_per_l = _known_strength(g_per_l_at_filling)
     loss = math.fsum(_rate_constant_per_day(mol_per_l, celsius) * days for days, celsius in _known(segments))
     remaining = 1 / (1 + mol_per_l * loss)
-    if remaining < 0.5:
-        raise OutsideValidity("More than half of the strength is lost by now: test it, or discard it.")
+    if remaining < LEAST_LEFT:
+        raise OutsideValidity(
+            "segments", "More than half of the strength is lost by now: test it, or discard it."
+        )
     return remaining
 
 
@@ -92,35 +77,63 @@ def aged_g_per_l(g_per_l_at_filling: float, segments: Sequence[tuple[float, floa
     return g_per_l_at_filling * hypochlorite_remaining(g_per_l_at_filling, segments)
 
 
-def neutraliser_g(agent: Agent, free_chlorine_mg_per_l: float, volume_l: float, purpose: Purpose) -> float:
-    """Grams of agent for a volume of chlorinated water, excess included; wait 5 minutes, then test.
+def days_until_left(share_left: float, g_per_l_at_filling: float, celsius: float) -> float:
+    """Days at one temperature until this share of the strength is left: (1/f - 1) / (k2 C0).
 
-    Thiosulfate: 7.0 g per g, for a spent dip above 100 mg/L 3.5 x 1.1 with bicarbonate (`bicarbonate_g`),
-    then test. The others by stoichiometry x 1.1. UnsafeNeutraliser: above 5000 mg/L any agent (dilute
-    first), above 100 mg/L those that add acid.
+    With 0.5 it is the half-life. OutOfDomain for a share below 0.5 or above 1; OutsideValidity as
+    `hypochlorite_remaining`.
     """
-    not_negative("free_chlorine_mg_per_l", free_chlorine_mg_per_l)
-    positive("volume_l", volume_l)
-    _refuse_unsafe(agent, free_chlorine_mg_per_l)
-    chlorine_g = free_chlorine_mg_per_l * volume_l / 1000
-    if agent != "sodium_thiosulfate_pentahydrate":
-        return chlorine_g * OTHER_AGENTS[agent]
-    spent_dip = purpose == "disposal" and free_chlorine_mg_per_l > WEAK_MG_PER_L
-    return chlorine_g * (THIOSULFATE_SPENT_DIP if spent_dip else THIOSULFATE_SURE)
+    within("share_left", share_left, LEAST_LEFT, 1)
+    mol_per_l = _known_strength(g_per_l_at_filling)
+    rate_per_day = _rate_constant_per_day(mol_per_l, _known_celsius(celsius))
+    return (1 / share_left - 1) / (rate_per_day * mol_per_l)
 
 
-def bicarbonate_g(chlorine_g: float) -> float:
-    """Grams of sodium bicarbonate to go with thiosulfate, for its acid: 2 mol per 4 mol of chlorine."""
-    not_negative("chlorine_g", chlorine_g)
-    return BICARBONATE_G_PER_G * chlorine_g
+def keeps_days(g_per_l_at_filling: float, celsius: float) -> float:
+    """Days from filling that a bottle is best used within: until 80 % is left, a year at most; assumption."""
+    return min(KEPT_AT_MOST_DAYS, days_until_left(KEPT_SHARE, g_per_l_at_filling, celsius))
+
+
+def chlorate_g_per_l(g_per_l_at_filling: float, share_left: float) -> float:
+    """Chlorate in g/L that ageing has made: a mole for each 3.24 of hypochlorite lost. It harms plants."""
+    positive("g_per_l_at_filling", g_per_l_at_filling)
+    within("share_left", share_left, 0, 1)
+    lost_mol_per_l = (1 - share_left) * g_per_l_at_filling / CHLORINE_G_PER_MOL
+    return lost_mol_per_l / LOST_PER_CHLORATE * SUBSTANCES["chlorate"].g_per_mol
+
+
+def strip_strength_g_per_l(reading_mg_per_l: float, bleach_ml: float = 1.0, water_l: float = 1.0) -> float:
+    """Strength of a bottle in g/L by the reading of a strip in a little of it, added to chlorine-free water.
+
+    1 mL in 1 L: the reading in mg/L is the strength in g/L, within 0.1 %. A strip's own step is ±20 %.
+    """
+    not_negative("reading_mg_per_l", reading_mg_per_l)
+    positive("bleach_ml", bleach_ml)
+    positive("water_l", water_l)
+    return reading_mg_per_l * (water_l + bleach_ml / 1000) / bleach_ml
+
+
+def _known_strength(g_per_l: float) -> float:
+    """The strength in mol/L."""
+    positive("g_per_l_at_filling", g_per_l)
+    if not 25 <= g_per_l <= 160:
+        detail = f"Ageing is known from 25 to 160 g/L of chlorine, not for {g_per_l}."
+        raise OutsideValidity("g_per_l_at_filling", detail)
+    return g_per_l / CHLORINE_G_PER_MOL
 
 
 def _known(segments: Sequence[tuple[float, float]]) -> Sequence[tuple[float, float]]:
     for days, celsius in segments:
         not_negative("days", days)
-        if not 10 <= celsius <= 60:
-            raise OutsideValidity(f"Ageing is known from 10 to 60 °C, not at {celsius} °C.")
+        _known_celsius(celsius)
     return segments
+
+
+def _known_celsius(celsius: float) -> float:
+    finite("celsius", celsius)
+    if not 10 <= celsius <= 60:
+        raise OutsideValidity("celsius", f"Ageing is known from 10 to 60 °C, not at {celsius} °C.")
+    return celsius
 
 
 def _rate_constant_per_day(mol_per_l: float, celsius: float) -> float:
@@ -128,13 +141,3 @@ def _rate_constant_per_day(mol_per_l: float, celsius: float) -> float:
     ionic_strength = 2 * mol_per_l + 0.07
     eyring = 2.083e10 * kelvin * math.exp(-1.018e5 / (GAS_CONSTANT * kelvin)) * math.exp(-56.5 / GAS_CONSTANT)
     return SECONDS_PER_DAY * 10 ** (0.149 * ionic_strength) * eyring
-
-
-def _refuse_unsafe(agent: Agent, free_chlorine_mg_per_l: float) -> None:
-    if free_chlorine_mg_per_l > STRONGEST_TO_NEUTRALISE_MG_PER_L:
-        raise UnsafeNeutraliser("Above 5000 mg/L of chlorine neutralising gets too hot: dilute first.")
-    if agent in ADDS_ACID and free_chlorine_mg_per_l > WEAK_MG_PER_L:
-        raise UnsafeNeutraliser(
-            "Above 100 mg/L of chlorine this agent sets chlorine gas free: "
-            "use thiosulfate with bicarbonate, sodium ascorbate or sodium sulfite."
-        )

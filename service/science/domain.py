@@ -7,7 +7,7 @@ Number = int | float | Decimal
 
 
 class OutOfDomain(ValueError):
-    """An argument a formula has no answer for; `parameter` names it."""
+    """An argument a formula has no answer for; `parameter` names it. Every refusal of the science is one."""
 
     def __init__(self, parameter: str, sentence: str) -> None:
         super().__init__(parameter, sentence)
@@ -16,6 +16,12 @@ class OutOfDomain(ValueError):
 
     def __str__(self) -> str:
         return self.sentence
+
+
+def finite(parameter: str, value: Number) -> None:
+    """Refuse what is no number or infinite; OutOfDomain."""
+    if not math.isfinite(value):
+        raise OutOfDomain(parameter, f"{parameter} must be a finite number, not {value}.")
 
 
 def positive(parameter: str, value: Number) -> None:

@@ -5,15 +5,16 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from typing import Literal
 
-from service.science.amounts import DROP, Amount, convert
+from service.science.amounts import Amount, convert
 from service.science.domain import OutOfDomain, positive
+from service.science.units import DROP
 
 Kind = Literal["volume", "mass"]
 GOOD_ERROR = 0.02
 READABLE = Decimal("0.000001")
 
 
-class TooSmallToMeasure(ValueError):
+class TooSmallToMeasure(OutOfDomain):
     """Fewer steps than the finest device can be trusted with: make a weaker stock solution first."""
 
 
@@ -120,7 +121,8 @@ def best_device(quantity: float, kind: Kind, devices: Sequence[Device]) -> Devic
         raise OutOfDomain("devices", f"There is no device that measures a {kind}.")
     usable = [device for device in able if device.step_size * device.smallest_steps <= Decimal(str(quantity))]
     if not usable:
-        raise TooSmallToMeasure("Too little to measure with any device here: make a weaker stock solution.")
+        detail = "Too little to measure with any device here: make a weaker stock solution."
+        raise TooSmallToMeasure("quantity", detail)
     return min(usable, key=lambda device: _rank(quantity, device))
 
 

@@ -5,9 +5,7 @@ from collections.abc import Sequence
 
 from service.science.domain import OutOfDomain, not_negative, positive, share, within
 
-# Share of the active part by mass, from IUPAC standard atomic weights.
-ALUMINIUM_IN_POTASSIUM_ALUM = 0.05688
-COPPER_IN_COPPER_SULFATE_PENTAHYDRATE = 0.2545
+MOST_RINSES = 20
 
 
 def stock_volume_ml(target_mg_per_l: float, total_volume_l: float, stock_g_per_l: float) -> float:
@@ -83,6 +81,33 @@ def after_water_change(
     return (1 - replaced) * before_mg_per_l + replaced * new_water_mg_per_l
 
 
+def mixed_mg_per_l(parts: Sequence[tuple[float, float]]) -> float:
+    """Concentration in mg/L of solutions poured together, as pairs of (mg/L, litres): the mass is conserved.
+
+    OutOfDomain when nothing is poured.
+    """
+    for mg_per_l, litres in parts:
+        not_negative("mg_per_l", mg_per_l)
+        not_negative("litres", litres)
+    total_l = math.fsum(litres for _, litres in parts)
+    positive("total_l", total_l)
+    return math.fsum(mg_per_l * litres for mg_per_l, litres in parts) / total_l
+
+
+def rinses_until(start_mg_per_l: float, carry_over_l: float, rinse_l: float, limit_mg_per_l: float) -> int:
+    """How many rinses of one volume bring what is carried over below a limit.
+
+    OutOfDomain when 20 do not: carry less over, rinse in more, or neutralise.
+    """
+    positive("limit_mg_per_l", limit_mg_per_l)
+    positive("rinse_l", rinse_l)
+    levels = [start_mg_per_l, *rinse_series(start_mg_per_l, carry_over_l, [rinse_l] * MOST_RINSES)]
+    for rinses, level in enumerate(levels):
+        if level < limit_mg_per_l:
+            return rinses
+    raise OutOfDomain("carry_over_l", f"{MOST_RINSES} rinses are not enough: carry less over or neutralise.")
+
+
 def redose_mg(volume_l: float, target_mg_per_l: float, after_change_mg_per_l: float) -> float:
     """Milligrams that bring a tub back to its target; 0 when it is there or above."""
     positive("volume_l", volume_l)
@@ -97,10 +122,3 @@ def decayed_mg_per_l(before_mg_per_l: float, rate_per_day: float, days: float) -
     not_negative("rate_per_day", rate_per_day)
     not_negative("days", days)
     return before_mg_per_l * math.exp(-rate_per_day * days)
-
-
-def contact_product(mg_per_l: float, minutes: float) -> float:
-    """Concentration times time in mg·min/L: a number to compare dips by, no prediction of a kill."""
-    not_negative("mg_per_l", mg_per_l)
-    not_negative("minutes", minutes)
-    return mg_per_l * minutes

@@ -13,8 +13,9 @@ from service.science.amounts import Amount, convert, present
 from service.science.domain import OutOfDomain
 
 CODES = [
-    *("L", "mL", "uL", "[gal_us]", "[gal_br]", "[qt_us]", "[foz_us]", "[foz_br]", "[cup_us]", "[tbs_us]"),
-    *("[tsp_us]", "[drp]", "g", "mg", "kg", "[oz_av]", "[lb_av]", "mg/L", "g/L", "%", "1", "Cel", "[degF]"),
+    *("L", "mL", "uL", "[gal_us]", "[gal_br]", "[qt_us]", "[pt_us]", "[pt_br]", "[foz_us]", "[foz_br]"),
+    *("[foz_m]", "[cup_us]", "[cup_m]", "cup_au", "[tbs_us]", "[tbs_m]", "tbs_au", "[tsp_us]", "[tsp_m]"),
+    *("[drp]", "g", "mg", "kg", "[gr]", "[oz_av]", "[lb_av]", "mg/L", "g/L", "%", "1", "Cel", "[degF]"),
     *("K.d", "s", "min", "h", "d"),
 ]
 
@@ -28,6 +29,14 @@ MILLILITRES = {
     "[gal_us]": "3785.411784",
     "[foz_br]": "28.4130625",
     "[gal_br]": "4546.09",
+    "[pt_us]": "473.176473",
+    "[pt_br]": "568.26125",
+    "[foz_m]": "30",
+    "[cup_m]": "240",
+    "cup_au": "250",
+    "[tbs_m]": "15",
+    "tbs_au": "20",
+    "[tsp_m]": "5",
     "uL": "0.001",
     "L": "1000",
 }
@@ -60,7 +69,13 @@ def test_volumes_are_those_of_the_handbook_to_the_last_digit(unit: str, millilit
 
 @pytest.mark.parametrize(
     ("unit", "grams"),
-    [("[oz_av]", "28.349523125"), ("[lb_av]", "453.59237"), ("kg", "1000"), ("mg", "0.001")],
+    [
+        ("[oz_av]", "28.349523125"),
+        ("[lb_av]", "453.59237"),
+        ("kg", "1000"),
+        ("mg", "0.001"),
+        ("[gr]", "0.06479891"),
+    ],
 )
 def test_masses_are_those_of_the_handbook_to_the_last_digit(unit: str, grams: str) -> None:
     assert str(convert(amount("1", unit), "g").value) == grams
@@ -126,7 +141,7 @@ def test_short_hands_give_the_number_alone() -> None:
     assert amounts.celsius(amount("50", "[degF]")) == 10
 
 
-@pytest.mark.parametrize("unit", ["pinch", "T", "fl oz", "ML", "l", "", "K", "mL "])
+@pytest.mark.parametrize("unit", ["pinch", "T", "fl oz", "ML", "l", "", "K", "mL ", "[tbs_au]", "20.mL"])
 def test_codes_off_the_list_are_unknown_even_where_pint_would_guess(unit: str) -> None:
     with pytest.raises(amounts.UnknownUnit):
         Amount(Decimal(1), unit)
@@ -203,3 +218,19 @@ def test_there_and_back_again_is_the_same_amount(value: Decimal, unit: str, data
     other = data.draw(st.sampled_from(kin))
     back = convert(convert(Amount(value, unit), other), unit)
     assert abs(Fraction(back.value) - Fraction(value)) <= Fraction(1, 10**15)
+    assert round(back.value, 6) == value
+
+
+@given(st.sampled_from(CODES), st.sampled_from(CODES))
+def test_what_one_unit_is_in_another_is_the_inverse_of_the_way_back(first: str, second: str) -> None:
+    if "[drp]" in (first, second) or amounts.dimension(first) != amounts.dimension(second):
+        return
+    if amounts.dimension(first) == "temperature":
+        return
+    there, back = convert(amount("1", first), second), convert(amount("1", second), first)
+    assert there.value * back.value == pytest.approx(Decimal(1), rel=Decimal("1e-25"))
+
+
+def test_a_spoon_is_no_spoon_until_it_is_said_whose() -> None:
+    ours, american = convert(amount("1", "tbs_au"), "mL"), convert(amount("1", "[tbs_us]"), "mL")
+    assert float(ours.value / american.value) - 1 == pytest.approx(0.353, abs=5e-4)

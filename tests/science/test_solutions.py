@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from service.science import solutions
 from service.science.domain import OutOfDomain
+from service.science.substances import element_share
 
 # Stock strengths of labelled bleach, g/L available chlorine; see test_chlorine for where they come from.
 G_525, G_6, G_825 = 53.57, 61.85, 87.75
@@ -49,19 +50,10 @@ def test_half_a_litre_added_to_ten_falls_five_per_cent_short() -> None:
 def test_solids_are_weighed_by_their_active_part() -> None:
     assert solutions.mass_g(3500, 12) == pytest.approx(42.0)
     # 16 mg of copper are 62.87 mg of CuSO4.5H2O.
-    copper_g = solutions.mass_g(0.4, 40, solutions.COPPER_IN_COPPER_SULFATE_PENTAHYDRATE)
+    copper_g = solutions.mass_g(0.4, 40, element_share("copper_sulfate_pentahydrate"))
     assert copper_g == pytest.approx(0.06287, rel=1e-3)
-    alum_g = solutions.mass_g(199.1, 12, solutions.ALUMINIUM_IN_POTASSIUM_ALUM)
+    alum_g = solutions.mass_g(199.1, 12, element_share("potassium_alum"))
     assert alum_g == pytest.approx(42.0, rel=1e-3)
-
-
-def test_active_parts_follow_from_standard_atomic_weights() -> None:
-    # IUPAC abridged standard atomic weights: H 1.008, O 15.999, Al 26.982, S 32.06, K 39.098, Cu 63.546.
-    water, sulfate = 2 * 1.008 + 15.999, 32.06 + 4 * 15.999
-    alum = 39.098 + 26.982 + 2 * sulfate + 12 * water
-    assert pytest.approx(26.982 / alum, rel=1e-3) == solutions.ALUMINIUM_IN_POTASSIUM_ALUM
-    vitriol = 63.546 + sulfate + 5 * water
-    assert pytest.approx(63.546 / vitriol, rel=1e-3) == solutions.COPPER_IN_COPPER_SULFATE_PENTAHYDRATE
 
 
 def test_each_rinse_thins_what_is_carried_over() -> None:
@@ -107,8 +99,42 @@ def test_new_water_brings_its_own() -> None:
     assert solutions.after_water_change(0.4, 0.5, 0.1) == pytest.approx(0.25)
 
 
-def test_contact_is_concentration_times_minutes() -> None:
-    assert solutions.contact_product(2678.5, 2) == 5357
+def test_solutions_poured_together_keep_their_mass() -> None:
+    # 2 L of 300 mg/L and 1 L of 0: 600 mg in 3 L.
+    assert solutions.mixed_mg_per_l([(300, 2), (0, 1)]) == pytest.approx(200)
+    assert solutions.mixed_mg_per_l([(300, 2), (900, 0)]) == pytest.approx(300)
+
+
+@given(st.lists(st.tuples(st.floats(0, 1e5), st.floats(0.01, 100)), min_size=1, max_size=5))
+def test_a_mixture_is_neither_weaker_nor_stronger_than_its_parts(parts: list[tuple[float, float]]) -> None:
+    found = solutions.mixed_mg_per_l(parts)
+    total_l = sum(litres for _, litres in parts)
+    assert found * total_l == pytest.approx(sum(level * litres for level, litres in parts))
+    assert found == pytest.approx(solutions.mixed_mg_per_l(parts[::-1]))
+    levels = [level for level, _ in parts]
+    assert min(levels) * (1 - 1e-9) <= found <= max(levels) * (1 + 1e-9)
+
+
+@pytest.mark.parametrize(
+    ("start", "limit", "rinses"),
+    [
+        (3093, 0.1, 3),  # 60.6, 1.19, 0.023
+        (3093, 2, 2),
+        (0.1, 0.1, 1),  # at the limit is not below it
+        (0.0999, 0.1, 0),
+        (0, 0.1, 0),
+    ],
+)
+def test_plain_rinses_are_counted_until_below_the_limit(start: float, limit: float, rinses: int) -> None:
+    assert solutions.rinses_until(start, 0.2, 10, limit) == rinses
+
+
+def test_twenty_rinses_are_enough_or_it_is_the_wrong_way() -> None:
+    # Halved by each: 2^-20 is just below one in a million, 2^-19 is not.
+    assert solutions.rinses_until(1, 1, 1, 1e-6) == 20
+    with pytest.raises(OutOfDomain, match="20 rinses are not enough") as refusal:
+        solutions.rinses_until(1, 1, 1, 9e-7)
+    assert refusal.value.parameter == "carry_over_l"
 
 
 @given(targets, volumes, strengths)
@@ -163,7 +189,12 @@ def test_after_a_full_change_without_carry_over_the_dose_is_the_first_one(
         ("new_water_mg_per_l", lambda: solutions.after_water_change(1, 1, -1)),
         ("volume_l", lambda: solutions.redose_mg(0, 1, 1)),
         ("days", lambda: solutions.decayed_mg_per_l(1, 0.15, -1)),
-        ("minutes", lambda: solutions.contact_product(1, -1)),
+        ("mg_per_l", lambda: solutions.mixed_mg_per_l([(-1, 1)])),
+        ("litres", lambda: solutions.mixed_mg_per_l([(1, -1)])),
+        ("total_l", lambda: solutions.mixed_mg_per_l([])),
+        ("total_l", lambda: solutions.mixed_mg_per_l([(5, 0)])),
+        ("limit_mg_per_l", lambda: solutions.rinses_until(1, 0.2, 10, 0)),
+        ("start_mg_per_l", lambda: solutions.rinses_until(-1, 0.2, 10, 1)),
     ],
 )
 def test_figures_without_sense_are_refused_by_name(parameter: str, refused: Callable[[], object]) -> None:
