@@ -1,12 +1,23 @@
-"""Stock that is still needed: the reorder point of unknown demand, the projected balance of known demand."""
+"""Stock that is still needed: the reorder point of unknown demand, the projected balance of known demand.
+
+Two things are called service level: the chance that no order comes too late (`service_factor`), and the share
+of the quantity that is there when it is asked for (`fill_rate`).
+"""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from statistics import NormalDist, fmean, stdev
 
-from service.science.domain import OutOfDomain, not_negative
+from scipy.special import betainc, gammaincc
+
+from service.science.domain import OutOfDomain, finite, not_negative, positive, within
+from service.science.searching import doubled_until, first_that_holds
+
+MOST_UNITS = 1_000_000_000
+LEAST_CHANCE = 1e-9
+MOST_TRIED = 2**62  # above the mean through the least chance, so always enough (Markov)
 
 
 @dataclass(frozen=True)
@@ -58,6 +69,67 @@ def reorder_point(
     return demand.mean * lead_time_days + safety
 
 
+def order_up_to_level(
+    demand: DailyDemand,
+    lead_time_days: float,
+    review_days: float,
+    z: float,
+    *,
+    lead_time_deviation_days: float = 0.0,
+) -> float:
+    """The level to fill up to when stock is looked at every `review_days` only: L + R in the place of L."""
+    not_negative("lead_time_days", lead_time_days)
+    not_negative("review_days", review_days)
+    exposed_days = lead_time_days + review_days
+    return reorder_point(demand, exposed_days, z, lead_time_deviation_days=lead_time_deviation_days)
+
+
+def poisson_quantile(mean: float, service_level: float) -> int:
+    """Units that cover the demand of a lead time with this chance, single units being asked for at random."""
+    within("mean", mean, 0, MOST_UNITS)
+    _refuse_level(service_level)
+    return _least(lambda units: float(gammaincc(units + 1, mean)) >= service_level)
+
+
+def negative_binomial_quantile(mean: float, variance: float, service_level: float) -> int:
+    """As `poisson_quantile`, for demand that varies more: its size r = mean^2 / (variance - mean).
+
+    OutOfDomain unless the variance is above the mean: such demand is Poisson's.
+    """
+    positive("mean", mean)
+    within("mean", mean, 0, MOST_UNITS)
+    positive("variance", variance)
+    _refuse_level(service_level)
+    if variance <= mean:
+        raise OutOfDomain("variance", f"variance must be above the mean of {mean}, not {variance}.")
+    size = mean**2 / (variance - mean)
+    return _least(lambda units: float(betainc(size, units + 1, mean / variance)) >= service_level)
+
+
+def normal_quantile(mean: float, deviation: float, service_level: float) -> float:
+    """As `poisson_quantile`, for a demand of many units: mean + z deviation."""
+    not_negative("mean", mean)
+    not_negative("deviation", deviation)
+    return mean + service_factor(service_level) * deviation
+
+
+def loss(z: float) -> float:
+    """What a standard normal demand exceeds z by on average: phi(z) - z (1 - Phi(z))."""
+    finite("z", z)
+    normal = NormalDist()
+    return normal.pdf(z) - z * normal.cdf(-z)
+
+
+def fill_rate(deviation: float, z: float, order_quantity: float) -> float:
+    """Share of the quantity asked for that is on the shelf: 1 - deviation x loss(z) / order quantity.
+
+    `deviation` is that of the demand of a lead time. Below 0, for orders too small for the formula, it is 0.
+    """
+    not_negative("deviation", deviation)
+    positive("order_quantity", order_quantity)
+    return max(0.0, 1 - deviation * loss(z) / order_quantity)
+
+
 def projected_balance(
     on_hand: float,
     start: date,
@@ -88,6 +160,15 @@ def first_day_below(balances: Sequence[float], start: date, level: float) -> dat
 
 def packs_needed(wanted: float, pack: float) -> int:
     """Whole packs that hold `wanted` or more."""
-    if pack <= 0:
-        raise OutOfDomain("pack", f"pack must be above zero, not {pack}.")
+    finite("wanted", wanted)
+    positive("pack", pack)
     return max(0, math.ceil(wanted / pack - 1e-9))
+
+
+def _least(enough: Callable[[int], bool]) -> int:
+    """The smallest number from 0 on that is enough."""
+    return first_that_holds(enough, low=-1, high=doubled_until(enough, MOST_TRIED))
+
+
+def _refuse_level(service_level: float) -> None:
+    within("service_level", service_level, LEAST_CHANCE, 1 - LEAST_CHANCE)

@@ -4,13 +4,13 @@ Methods of ISPM 31; an infested unit that is looked at is found with probability
 """
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
 from service.science.domain import OutOfDomain, share, within
 from service.science.hypergeometric import log_none_drawn, log_probabilities
+from service.science.searching import doubled_until, first_that_holds
 
 LARGEST_LOT = 10_000_000
 LEAST_CONFIDENCE = Decimal("1e-9")  # and as far from certainty: a chance below is no plan
@@ -67,11 +67,11 @@ def sample_size(lot_size: int, infested: int, confidence: Decimal, sensitivity: 
 
     Bisection below the bound (N/s) (1 - (1-C)^(1/D)), which never asks for too few.
     """
-    allowed = _allowed_miss(confidence)
+    allowed = allowed_miss(confidence)
     if miss_probability(lot_size, infested, lot_size, sensitivity) > allowed:
         return None
     bound = lot_size / sensitivity * -math.expm1(math.log(float(1 - confidence)) / infested)
-    return _first(
+    return first_that_holds(
         lambda size: miss_probability(lot_size, infested, size, sensitivity) <= allowed,
         low=0,
         high=min(lot_size, math.ceil(bound) + 1),
@@ -118,43 +118,45 @@ def sample_size_with_acceptance(
     lot_size: int, infested: int, confidence: Decimal, sensitivity: float, acceptance_number: int
 ) -> int | None:
     """As `sample_size`, for a lot that passes with up to `acceptance_number` units found."""
-    allowed = _allowed_miss(confidence)
+    allowed = allowed_miss(confidence)
 
     def enough(size: int) -> bool:
         return acceptance_probability(lot_size, infested, size, sensitivity, acceptance_number) <= allowed
 
     if not enough(lot_size):
         return None
-    return _first(enough, low=0, high=_doubled(enough, lot_size))
+    return first_that_holds(enough, low=0, high=doubled_until(enough, lot_size))
 
 
 def upper_infested(lot_size: int, sample_size: int, sensitivity: float, confidence: Decimal) -> int:
     """Most infested units that a clean look still allows for at this confidence: 0 proves freedom at it."""
     _refuse_outside(lot_size, 1, sample_size, sensitivity)
-    allowed = _allowed_miss(confidence)
+    allowed = allowed_miss(confidence)
 
     def excluded(infested: int) -> bool:
         return (
             infested > lot_size or miss_probability(lot_size, infested, sample_size, sensitivity) <= allowed
         )
 
-    return _first(excluded, low=0, high=_doubled(excluded, lot_size + 1)) - 1
+    return first_that_holds(excluded, low=0, high=doubled_until(excluded, lot_size + 1)) - 1
 
 
-def _first(holds: Callable[[int], bool], *, low: int, high: int) -> int:
-    """The smallest number above `low` for which it holds: it does at `high`, and for all above one."""
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if holds(middle) else (middle, high)
-    return high
+def least_census_sensitivity(infested: int, confidence: Decimal) -> float:
+    """Least sensitivity with which one look at all units finds one of the infested: 1 - (1-C)^(1/D)."""
+    within("infested", infested, 1, LARGEST_LOT)
+    refuse_confidence(confidence)
+    return -math.expm1(math.log(float(1 - confidence)) / infested)
 
 
-def _doubled(holds: Callable[[int], bool], last: int) -> int:
-    """The first of 1, 2, 4, ... for which it holds, at most `last`: sums stay as short as their answer."""
-    number = 1
-    while number < last and not holds(number):
-        number *= 2
-    return min(number, last)
+def refuse_confidence(confidence: Decimal) -> None:
+    """Refuse a confidence that is none, or certainty; OutOfDomain."""
+    within("confidence", confidence, LEAST_CONFIDENCE, 1 - LEAST_CONFIDENCE)
+
+
+def allowed_miss(confidence: Decimal) -> float:
+    """The chance to miss that a plan may have, a tie included; OutOfDomain."""
+    refuse_confidence(confidence)
+    return float(1 - confidence) + TIE
 
 
 def _looks_at_all(infested: int, confidence: Decimal, sensitivity: float) -> int:
@@ -176,11 +178,6 @@ def _at_most(most: int, drawn: int, sensitivity: float) -> float:
     return math.fsum(terms)
 
 
-def _allowed_miss(confidence: Decimal) -> float:
-    within("confidence", confidence, LEAST_CONFIDENCE, 1 - LEAST_CONFIDENCE)
-    return float(1 - confidence) + TIE
-
-
 def _refuse_outside(lot_size: int, infested: int, sample_size: int, sensitivity: float) -> None:
     within("lot_size", lot_size, 1, LARGEST_LOT)
     within("infested", infested, 1, lot_size)
@@ -192,5 +189,6 @@ def _refuse_acceptance(infested: int, acceptance_number: int) -> None:
     if not 0 <= acceptance_number < infested:
         raise OutOfDomain(
             "acceptance_number",
-            "The acceptance number must be 0 or more and below the infested units assumed.",
+            f"acceptance_number must be 0 or more and below the {infested} infested units assumed, "
+            f"not {acceptance_number}.",
         )

@@ -1,18 +1,24 @@
-"""Reorder points and projected balances, against worked examples of operations management textbooks."""
+"""Reorder points, quantiles of demand, and projected balances."""
 
 import math
+from collections.abc import Callable
 from datetime import date
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import stats
 
 from service.science.demand import (
     DailyDemand,
     daily_demand,
+    fill_rate,
     first_day_below,
+    loss,
+    negative_binomial_quantile,
+    normal_quantile,
+    order_up_to_level,
     packs_needed,
+    poisson_quantile,
     projected_balance,
     reorder_point,
     safety_stock,
@@ -20,49 +26,11 @@ from service.science.demand import (
 )
 from service.science.domain import OutOfDomain
 
-# (mean a day, deviation, lead time, its deviation, z) -> reorder point
-WORKED = [
-    # Taylor, Introduction to Management Science, carpet store: 30 a day, 5, 10 days, z 1.65; result computed.
-    ((30, 5, 10, 0, 1.65), 326.09),
-    # The same with a lead time that varies by 3 days; from memory, computed.
-    ((30, 5, 10, 3, 1.65), 450.77),
-    # Constant demand of 12 500 a day, lead time 4 days give or take 1, 97 % service with z 1.88.
-    ((12_500, 0, 4, 1, 1.88), 73_500),
-    # A web example with 100 a day, 20, 7 days, 2, z 1.65; it rounds sigma to 207 and prints 1 042.
-    ((100, 20, 7, 2, 1.65), 1_041.35),
-    # Heizer & Render, Operations Management, battery and camera; from memory, computed.
-    ((150, 16, 5, 1, 1.65), 1_004.44),
-    ((10, 0, 6, 1, 2.055), 80.55),
-    # A nursery's bleach: computed, its service confirmed by simulation.
-    ((180, 70, 6, 1.5, 1.6448536), 1_606.096),
-]
 
-
-@pytest.mark.parametrize(("given_", "expected"), WORKED)
-def test_the_reorder_point_is_that_of_the_worked_examples(
-    given_: tuple[float, float, float, float, float], expected: float
-) -> None:
-    mean, deviation, lead, lead_deviation, z = given_
-    found = reorder_point(DailyDemand(mean, deviation), lead, z, lead_time_deviation_days=lead_deviation)
-    assert found == pytest.approx(expected, rel=1e-5)
-
-
-def test_stevenson_example_8_with_the_deviation_of_the_whole_lead_time() -> None:
-    # Stevenson, Operations Management, 14th ed., example 8: mean 50 t and deviation 5 t of the lead time's
-    # demand, risk 3 %, z 1.88 -> safety stock 9.40, reorder point 59.40.
-    whole = DailyDemand(50, 5)
-    assert safety_stock(whole, 1, 1.88) == pytest.approx(9.40)
-    assert reorder_point(whole, 1, service_factor(0.97)) == pytest.approx(59.40397, abs=1e-5)
-
-
-@pytest.mark.parametrize(
-    ("level", "z"),
-    [(0.90, 1.2815516), (0.95, 1.6448536), (0.975, 1.9599640), (0.98, 2.0537489), (0.99, 2.3263479)],
-)
-def test_the_service_factor_is_the_normal_quantile(level: float, z: float) -> None:
-    # Printed in every table of the normal distribution; scipy as second witness.
-    assert service_factor(level) == pytest.approx(z, abs=5e-8)
-    assert service_factor(level) == pytest.approx(stats.norm.ppf(level))
+def test_safety_stock_covers_demand_and_delivery_together() -> None:
+    # By hand: 2 sqrt(9 x 4^2 + 5^2 x 1^2) = 26, above 5 x 9.
+    assert safety_stock(DailyDemand(5, 4), 9, 2, lead_time_deviation_days=1) == pytest.approx(26)
+    assert reorder_point(DailyDemand(5, 4), 9, 2, lead_time_deviation_days=1) == pytest.approx(71)
 
 
 @pytest.mark.parametrize("level", [0.0, 0.5, 1.0, math.nan])
@@ -137,3 +105,80 @@ def test_packs_are_whole_and_enough(wanted: float, packs: int) -> None:
 def test_a_pack_of_nothing_is_refused() -> None:
     with pytest.raises(OutOfDomain):
         packs_needed(1, 0)
+
+
+def test_periodic_review_adds_its_days_to_the_lead_time() -> None:
+    demand = DailyDemand(5, 4)
+    level = order_up_to_level(demand, 6, 3, 2, lead_time_deviation_days=1)
+    assert level == reorder_point(demand, 9, 2, lead_time_deviation_days=1)
+    assert order_up_to_level(demand, 9, 0, 2) == reorder_point(demand, 9, 2)
+
+
+@pytest.mark.parametrize(("lead", "review", "parameter"), [(-1, 3, "lead_time_days"), (3, -1, "review_days")])
+def test_negative_days_of_lead_or_review_are_refused(lead: float, review: float, parameter: str) -> None:
+    with pytest.raises(OutOfDomain) as refusal:
+        order_up_to_level(DailyDemand(1, 1), lead, review, 1)
+    assert refusal.value.parameter == parameter
+
+
+def test_a_lead_time_without_demand_needs_nothing() -> None:
+    assert poisson_quantile(0, 0.999) == 0
+
+
+def test_a_level_that_is_reached_exactly_is_enough() -> None:
+    # P(0) of mean ln 2 is one half; a negative binomial of size 1 and chance 1/2 has P(0) = 0.5, P(1) = 0.75.
+    assert poisson_quantile(math.log(2), 0.5 - 1e-12) == 0
+    assert poisson_quantile(math.log(2), 0.5 + 1e-12) == 1
+    assert negative_binomial_quantile(1, 2, 0.75 - 1e-12) == 1
+    assert negative_binomial_quantile(1, 2, 0.75 + 1e-12) == 2
+
+
+def test_the_normal_quantile_ends_at_even_chances() -> None:
+    assert normal_quantile(350, 0, 0.95) == 350
+    with pytest.raises(OutOfDomain, match="service_level"):
+        normal_quantile(350, 40, 0.5)
+
+
+@pytest.mark.parametrize(
+    ("parameter", "refused"),
+    [
+        ("mean", lambda: poisson_quantile(-0.1, 0.9)),
+        ("mean", lambda: poisson_quantile(1_000_000_001, 0.9)),
+        ("service_level", lambda: poisson_quantile(1, 0)),
+        ("service_level", lambda: poisson_quantile(1, 1)),
+        ("mean", lambda: negative_binomial_quantile(0, 1, 0.9)),
+        ("mean", lambda: negative_binomial_quantile(1_000_000_001, 2e9, 0.9)),
+        ("variance", lambda: negative_binomial_quantile(1, math.inf, 0.9)),
+        ("variance", lambda: negative_binomial_quantile(6, 6, 0.9)),
+        ("variance", lambda: negative_binomial_quantile(6, 5, 0.9)),
+        ("service_level", lambda: negative_binomial_quantile(6, 15, 1)),
+        ("mean", lambda: normal_quantile(-1, 1, 0.9)),
+        ("deviation", lambda: normal_quantile(1, -1, 0.9)),
+        ("deviation", lambda: fill_rate(-1, 1, 10)),
+        ("order_quantity", lambda: fill_rate(1, 1, 0)),
+    ],
+)
+def test_figures_that_make_no_quantile_are_refused(parameter: str, refused: Callable[[], object]) -> None:
+    with pytest.raises(OutOfDomain) as refusal:
+        refused()
+    assert refusal.value.parameter == parameter
+
+
+@given(st.floats(0.01, 500), st.floats(1.01, 20), st.floats(0.01, 0.999))
+def test_more_service_never_needs_less(mean: float, times: float, level: float) -> None:
+    units = negative_binomial_quantile(mean, mean * times, level)
+    assert units >= 0
+    assert negative_binomial_quantile(mean, mean * times, (1 + level) / 2) >= units
+    assert poisson_quantile(mean, (1 + level) / 2) >= poisson_quantile(mean, level)
+
+
+@given(st.floats(-3, 4))
+def test_the_loss_falls_and_mirrors(z: float) -> None:
+    assert loss(z + 0.1) < loss(z)
+    assert loss(-z) == pytest.approx(loss(z) + z)
+
+
+def test_the_fill_rate_is_what_is_not_lost() -> None:
+    assert fill_rate(15, 0, 200) == pytest.approx(1 - 15 * 0.3989422804 / 200)
+    assert fill_rate(0, 1, 200) == 1
+    assert fill_rate(1000, 0, 1) == 0
