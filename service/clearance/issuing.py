@@ -21,6 +21,7 @@ from service.journal.actions import record
 from service.journal.acts import Act
 from service.lots.models import Lot
 from service.quarantine.queries import figures
+from service.quarantine.rules_freedom import Freedom
 from service.reference.loader import shipped
 from service.treatments.rules import TreatmentFact
 
@@ -101,8 +102,17 @@ def _procedure(found: Judged) -> Procedure:
         policy_version=found.policy.number,
         rules_version=RULES_VERSION,
         reference_version=reference.version,
+        chances=[_chance(judged) for judged in found.freedoms],
         sentences=[*uncovered, *reference.statement_cautions()],
     )
+
+
+def _chance(judged: Freedom) -> dict[str, Any]:
+    return {
+        "pest": judged.pest,
+        "chance": round(judged.probability, 4),
+        "never_seen_share": judged.never_seen_share,
+    }
 
 
 def _treated(fact: TreatmentFact) -> dict[str, Any]:

@@ -19,8 +19,10 @@ from service.lots.models import Hold, Lot, Stay
 from service.lots.queries import hold_causes
 from service.lots.rules import State
 from service.quarantine.evidence import Evidence, evidence
+from service.quarantine.freedom import freedoms
 from service.quarantine.models import Policy
 from service.quarantine.queries import figures, release_day
+from service.quarantine.rules_freedom import Freedom
 from service.reference import policies as reference
 from service.reference.loader import shipped
 from service.treatments.queries import residue_of_lot
@@ -50,6 +52,7 @@ class Judged:
     evidence: Evidence
     gates: list[Gate]
     policy: Policy
+    freedoms: list[Freedom]
 
     @property
     def decidable(self) -> bool:
@@ -61,7 +64,8 @@ def judge(session: Session, lot: Lot, at: datetime, policy: Policy) -> Judged:
     """Judge a lot afresh from facts, never from what is stored."""
     rules = figures(policy)
     known = evidence(session, [lot], at, rules)[lot.id]
-    return Judged(known, gates(_facts(session, known, at, rules), at), policy)
+    free = freedoms(session, known, at, rules)
+    return Judged(known, gates(_facts(session, known, at, rules, free), at), policy, free)
 
 
 def judged_view(session: Session, found: Judged, now: datetime) -> dict[str, Any]:
@@ -70,7 +74,8 @@ def judged_view(session: Session, found: Judged, now: datetime) -> dict[str, Any
         "lot_id": found.evidence.lot.id,
         "decidable": found.decidable,
         "release_day": release_day(session, found.evidence.projection),
-        "probability_of_freedom": None,
+        "probability_of_freedom": min((free.probability for free in found.freedoms), default=None),
+        "freedom": [asdict(free) for free in found.freedoms],
         "policy": found.policy.code,
         "policy_version": found.policy.number,
         "rules_version": RULES_VERSION,
@@ -181,7 +186,9 @@ def certificates_differ(session: Session) -> list[str]:
     return list(session.scalars(wanted.order_by(Lot.code)))
 
 
-def _facts(session: Session, known: Evidence, at: datetime, rules: reference.Policy) -> GateFacts:
+def _facts(
+    session: Session, known: Evidence, at: datetime, rules: reference.Policy, free: Sequence[Freedom]
+) -> GateFacts:
     lot, treatments = known.lot, known.treatments
     started = known.projection.clock_started_at
     return GateFacts(
@@ -201,6 +208,8 @@ def _facts(session: Session, known: Evidence, at: datetime, rules: reference.Pol
         hold_causes=hold_causes(session, lot.id),
         regulated_lock=lot.regulated_lock,
         left=lot.left,
+        freedoms=free,
+        freedom_target=rules.freedom.target,
     )
 
 

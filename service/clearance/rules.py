@@ -6,9 +6,10 @@ from datetime import datetime
 
 from service.clearance.rules_residue import ResidueFacts, Washed, residue_left
 from service.core.reasons import Reason
+from service.quarantine.rules_freedom import Freedom
 from service.quarantine.rules_release import Projection, Wait
 
-RULES_VERSION = "1"
+RULES_VERSION = "2"
 Shown = str | int | float | None
 
 
@@ -38,6 +39,8 @@ class GateFacts:
     hold_causes: Sequence[str]
     regulated_lock: bool
     left: int
+    freedoms: Sequence[Freedom]
+    freedom_target: float
 
 
 def gates(facts: GateFacts, at: datetime) -> list[Gate]:
@@ -48,6 +51,7 @@ def gates(facts: GateFacts, at: datetime) -> list[Gate]:
         visibility(facts.projection, at),
         floor_days(facts.projection, facts.wait, at),
         clean_inspections(facts.projection, facts.wait, facts.clean_looks),
+        freedom(facts.freedoms, facts.freedom_target, facts.projection),
         residue(facts.residue, facts.washed, at),
         temperature_log(facts.projection, facts.wait),
         no_hold(facts.hold_causes),
@@ -106,6 +110,25 @@ def clean_inspections(projection: Projection, wait: Wait, clean_looks: int) -> G
         return Gate(code, False, needed, clean_looks, projection.next_look_at, _why(projection))
     detail = f"A clean look with enough units is owed from {projection.next_look_at:%Y-%m-%d %H:%M} UTC on."
     return Gate(code, False, needed, clean_looks, projection.next_look_at, detail)
+
+
+def freedom(found: Sequence[Freedom], target: float, projection: Projection) -> Gate:
+    """For the least favourable pest: the chance that none of it is left, by all looks since the clock."""
+    needed = f"a chance of {target:.0%} that none is left, for each pest"
+    if projection.clock_started_at is None:
+        return Gate("freedom", False, needed, None, reason=_why(projection))
+    if not found:
+        return Gate("freedom", True, needed, "no pest to look for")
+    worst = min(found, key=lambda judged: judged.probability)
+    have = f"{worst.probability:.1%} ({worst.pest})"
+    if worst.probability >= target:
+        return Gate("freedom", True, needed, have)
+    missed = f"pests we may still have missed: {worst.units_left:.2f}"
+    if worst.highest < target:
+        detail = f"Waiting can't clear this lot ({worst.pest}; {missed}): treat again or reject."
+    else:
+        detail = f"More clean looks are needed for {worst.pest}; {missed}."
+    return Gate("freedom", False, needed, have, reason=detail)
 
 
 def residue(facts: ResidueFacts, washed: Washed, at: datetime) -> Gate:

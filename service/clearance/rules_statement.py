@@ -11,6 +11,10 @@ DECLARATION = (
 )
 NO_LIVE_PEST = "No live pest was found by the procedure named."
 NOT_TESTED = "Not tested for shrimp: the water was not tried on shrimp or water fleas."
+GIVEN_ASSUMPTIONS = (
+    "The chance that none is left holds for the stated share never seen and the sensitivities of the named "
+    "reference data; it is no guarantee."
+)
 
 
 @dataclass(frozen=True)
@@ -49,6 +53,7 @@ class Procedure:
     policy_version: int
     rules_version: str
     reference_version: str
+    chances: Sequence[Mapping[str, Any]]
     sentences: Sequence[str]
 
 
@@ -70,7 +75,8 @@ def claims(issue: Issue, subject: Subject, procedure: Procedure) -> dict[str, An
         "policy_version": procedure.policy_version,
         "rules_version": procedure.rules_version,
         "reference_version": procedure.reference_version,
-        "statement": [DECLARATION, NO_LIVE_PEST, NOT_TESTED, *procedure.sentences],
+        "chance_none_is_left": list(procedure.chances),
+        "statement": [DECLARATION, NO_LIVE_PEST, NOT_TESTED, GIVEN_ASSUMPTIONS, *procedure.sentences],
     }
 
 

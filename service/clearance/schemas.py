@@ -58,6 +58,16 @@ class GateOut(Form):
     reason = fields.String(allow_none=True)
 
 
+class FreedomOut(Form):
+    """The chance that none of a pest is left, the best it could be, and how many may still be there."""
+
+    pest = fields.String()
+    probability = fields.Float()
+    highest = fields.Float()
+    units_left = fields.Float()
+    never_seen_share = fields.Float()
+
+
 class ClearanceOut(Form):
     """Every gate of a lot."""
 
@@ -65,6 +75,7 @@ class ClearanceOut(Form):
     decidable = fields.Boolean()
     release_day = Day(allow_none=True)
     probability_of_freedom = fields.Float(allow_none=True)
+    freedom = fields.List(fields.Nested(FreedomOut))
     policy = fields.String()
     policy_version = fields.Integer()
     rules_version = fields.String()

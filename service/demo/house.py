@@ -42,7 +42,10 @@ ROLES = ("owner", "manager", "grower", "seller", "shop")
 
 
 def _run(environment: dict[str, str], *arguments: str) -> str:
-    done = subprocess.run((*COMMAND, *arguments), env=environment, check=True, capture_output=True, text=True)
+    command = (*COMMAND, *arguments)
+    done = subprocess.run(command, env=environment, check=False, capture_output=True, text=True)
+    if done.returncode:
+        sys.exit(f"'dipledger {' '.join(arguments)}' failed:\n{done.stderr}")
     return done.stdout.strip()
 
 

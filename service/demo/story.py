@@ -17,6 +17,7 @@ PEROXIDE = (0.2, 0.1, 0.05)
 TUBS = {"T1": 24, "T2": 24, "T3": 24, "T4": 24, "T5": 23, "T6": 24, "T7": 24, "T8": 22}
 COLD_TUB, COLD_WEEK, COLD_CELSIUS = "T5", (14, 21), 12
 LAST_DAY = 42
+HALF_A_WEEK = 3.5
 
 
 def egg(count: int) -> dict[str, Any]:
@@ -232,8 +233,16 @@ def _rounds(bench: Bench) -> Iterator[Act]:
             cold = tub == COLD_TUB and (week * 7, last) == COLD_WEEK
             word = f"tub {tub}: the heater failed, {COLD_CELSIUS} °C all week" if cold else ""
             yield last, word, partial(bench.log, week * 7, last, tub, COLD_CELSIUS if cold else celsius)
-    for tub, first in {"T1": 3, "T2": 6, "T4": 6, "T6": 18, "T5": 6, "T7": 6, "T8": 16}.items():
-        yield first, f"tub {tub}: water strained, nothing", partial(bench.look, first, tub, method="strain")
+    for tub, first in {"T1": 3, "T2": 6, "T4": 6, "T6": 18, "T5": 6, "T7": 6, "T8": 16, "T3": 30}.items():
+        yield (
+            first,
+            f"tub {tub}: twice a week the old water is strained, nothing",
+            partial(bench.look, first, tub, method="strain"),
+        )
+        day = first + HALF_A_WEEK
+        while day < LAST_DAY:
+            yield day, "", partial(bench.look, day, tub, method="strain")
+            day += HALF_A_WEEK
         yield (
             first + 4,
             f"tub {tub}: bait over night, nothing",

@@ -14,7 +14,7 @@ from service.inspections.queries import Look, looks_of
 from service.lots.models import Lot, Stay
 from service.lots.queries import contacts_of, stays_of
 from service.quarantine.rules import ADULT_METHODS, Clock, ClockFacts, FindNearby, Kill, clock
-from service.quarantine.rules_looks import look_counts
+from service.quarantine.rules_looks import look_counts, since_warm_gap
 from service.quarantine.rules_release import Log, Projection, Wait, project
 from service.quarantine.rules_wait import PlantFacts, wait
 from service.quarantine.water import Meeting, meetings
@@ -31,7 +31,7 @@ FLANK = timedelta(hours=30)  # a reading so long before the clock's start may st
 
 @dataclass(frozen=True)
 class Evidence:
-    """What is known of one lot, and what follows from it."""
+    """What is known of one lot, and what follows from it; `valid` are the looks no warm gap made void."""
 
     lot: Lot
     treatments: Sequence[TreatmentFact]
@@ -41,6 +41,9 @@ class Evidence:
     clock: Clock
     wait: Wait
     projection: Projection
+    log: Log
+    plant: PlantFacts
+    valid: frozenset[datetime]
 
 
 def clocks(session: Session, lots: Sequence[Lot], policy: Policy) -> dict[str, Clock]:
@@ -67,12 +70,23 @@ def evidence(session: Session, lots: Sequence[Lot], at: datetime, policy: Policy
             treated=started[lot.id].treated,
             detection=shipped().detection,
         )
-        counted = [look.at for look in known.looks if look.at <= at and _counts(look, waited)]
+        valid = _valid([look.at for look in known.looks if look.at <= at], logs[lot.id], policy)
+        counted = [look.at for look in known.looks if look.at in valid and _counts(look, waited)]
         projection = project(
             started[lot.id], waited, logs[lot.id], counted, repacked_at=lot.repacked_at, now=at
         )
         found[lot.id] = Evidence(
-            lot, known.treatments, known.looks, stays[lot.id], counted, started[lot.id], waited, projection
+            lot,
+            known.treatments,
+            known.looks,
+            stays[lot.id],
+            counted,
+            started[lot.id],
+            waited,
+            projection,
+            logs[lot.id],
+            plants[lot.id],
+            valid,
         )
     return found
 
@@ -129,6 +143,17 @@ def _nearby(met: Sequence[Meeting], looks: Mapping[str, Sequence[Look]]) -> list
         for look in looks[meeting.other_id]
         if not look.clean and meeting.since <= look.at
     ]
+
+
+def _valid(looks: Sequence[datetime], log: Log, policy: Policy) -> frozenset[datetime]:
+    """The looks that still count; a gap that nobody measured is taken as warm."""
+
+    def is_warm(since: datetime, until: datetime) -> bool:
+        inside = [reading.celsius for reading in log.readings if since <= reading.at <= until]
+        return max(inside, default=policy.looks.void_from_c) >= policy.looks.void_from_c
+
+    longest = timedelta(days=policy.looks.void_after_gap_days)
+    return frozenset(since_warm_gap(looks, longest, is_warm))
 
 
 def _counts(look: Look, waited: Wait) -> bool:

@@ -1,6 +1,6 @@
 """Which clean looks count towards the end of quarantine, and which are still owed."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -66,6 +66,18 @@ def looks_owed(counted: Sequence[datetime], last_from: datetime, plan: LookPlan,
     earliest = max(last_from, ready) if ready else last_from
     made = [look for look in sorted(counted) if look >= earliest]
     return LooksOwed(made[0], None) if made else LooksOwed(max(earliest, now), earliest)
+
+
+def since_warm_gap(
+    moments: Sequence[datetime], longest: timedelta, is_warm: Callable[[datetime, datetime], bool]
+) -> list[datetime]:
+    """The looks that still count: those since the last gap in which a new generation could have been laid."""
+    counted: list[datetime] = []
+    for moment in sorted(moments):
+        if counted and moment - counted[-1] > longest and is_warm(counted[-1], moment):
+            counted = []
+        counted.append(moment)
+    return counted
 
 
 def _spaced(counted: Sequence[datetime], apart: timedelta, most: int) -> list[datetime]:

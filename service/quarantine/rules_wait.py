@@ -64,7 +64,7 @@ def awaited(scope: Sequence[str], pests: Pests, findings: Findings) -> tuple[Awa
     codes = dict.fromkeys([*scope, *(pest for pest, _, _ in findings)])
     documents = [(code, pests[code]) for code in codes if code in pests]
     return tuple(
-        Awaited(code, development(code, document["development"]), _visibility(code, document))
+        Awaited(code, development(code, document["development"]), visibility_of(code, document))
         for code, document in documents
         if document["hatch_gate"] and document["development"]
     )
@@ -107,7 +107,8 @@ def sensitivity(policy: Policy, plant: PlantFacts, detection: Detection) -> floa
     return min(known, default=policy.sampling.eyes_sensitivity)
 
 
-def _visibility(code: str, document: Mapping[str, Any]) -> Development | timedelta:
+def visibility_of(code: str, document: Mapping[str, Any]) -> Development | timedelta:
+    """The growth, or plain time, from hatching until a person sees the young."""
     figures = document["visibility"]
     if figures["days"] is not None:
         return timedelta(days=figures["days"])

@@ -14,6 +14,7 @@ from service.treatments.rules_credit import (
     adult_step_ended_at,
     adults_credited_at,
     due_at,
+    kill_of,
     soaks,
 )
 
@@ -24,6 +25,7 @@ __all__ = [
     "adult_step_ended_at",
     "adults_credited_at",
     "due_at",
+    "kill_of",
     "soaks",
 ]
 

@@ -8,6 +8,8 @@ from typing import Any
 SCOPE = ("bladder_snail", "ramshorn_snail", "pond_snail")
 CREDITED_GRADES = frozenset({"A", "B"})
 RELIABLE = 0.95  # share killed that counts as reliable; assumption
+STRONG_MG_PER_L = 0.6  # copper that killed all embryos in four days (abstract on Bithynia and Physa gyrina)
+STRONG_FOR = timedelta(hours=96)
 DOSE_APART = timedelta(hours=48)  # doses closer than this count as one; assumption
 
 
@@ -105,6 +107,39 @@ def soaks(fact: TreatmentFact) -> list[tuple[datetime, datetime]]:
         for step in fact.steps
         if step.kind == "soak" and step.started_at is not None
     ]
+
+
+def kill_of(
+    fact: TreatmentFact, pest: str, stage: str, *, grades: Collection[str] = CREDITED_GRADES
+) -> float:
+    """Share of a pest's stage that a treatment counts as having killed, by evidence of these grades.
+
+    Nothing while it is not finished, or when a killing step left its limits. A course counts only when it was
+    measured: the doses that credit its adults, or 0.6 mg/L and more read over 96 hours.
+    """
+    if fact.state != "finished" or any(step.departure for step in _killing_steps(fact)):
+        return 0.0
+    is_course = fact.content.get("adults_credited_after") is not None
+    credited = (
+        credit["kill"]
+        for credit in fact.content["credits"]
+        if (credit["pest"], credit["stage"]) == (pest, stage)
+        and credit["grade"] in grades
+        and (not (is_course or credit.get("needs_measured_course")) or _course_was_measured(fact))
+    )
+    return float(max(credited, default=0.0))
+
+
+def _course_was_measured(fact: TreatmentFact) -> bool:
+    after = fact.content.get("adults_credited_after")
+    if after is not None and _course_credited_at(fact, after) is not None:
+        return True
+    strong_since: datetime | None = None
+    for at, mg_per_l in sorted(fact.measured):
+        strong_since = None if mg_per_l < STRONG_MG_PER_L else strong_since or at
+        if strong_since is not None and at - strong_since >= STRONG_FOR:
+            return True
+    return False
 
 
 def _kills_adults(content: Mapping[str, Any], pests: Collection[str], grades: Collection[str]) -> bool:

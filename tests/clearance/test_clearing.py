@@ -34,7 +34,7 @@ def decide(bench: Bench, lot: str, body: Any = None, role: str = "manager") -> T
 def ready(bench: Bench, tub: str, **more: Any) -> str:
     """A lot that only waits for the decision, in a tub that has its log."""
     lot = quarantined(bench, tub, **more)
-    bench.look(3, tub_id=tub, method="strain")
+    bench.strain(tub, 3, 44)
     bench.look(7, tub_id=tub, method="bait")
     bench.look(45, lot_id=lot, sample_size=20)
     bench.look(49, lot_id=lot, sample_size=20)
@@ -57,6 +57,7 @@ def test_a_lot_that_is_not_ready_is_refused_with_every_gate_that_is_shut_and_not
         "visibility",
         "floor_days",
         "clean_inspections",
+        "freedom",
         "temperature_log",
         "no_hold",
     ]
@@ -93,9 +94,10 @@ def test_gates_are_judged_afresh_and_shown_with_their_versions(bench: Bench) -> 
     lot = ready(bench, tub)
     shown = bench.api.auditor.seen(f"/lots/{lot}/clearance?policy=strict")
     assert shown["decidable"]
-    assert (shown["policy"], shown["policy_version"], shown["rules_version"]) == ("strict", 1, "1")
+    assert (shown["policy"], shown["policy_version"], shown["rules_version"]) == ("strict", 1, "2")
     assert shown["release_day"] is not None
-    assert shown["probability_of_freedom"] is None
+    assert 0.98 <= shown["probability_of_freedom"] == shown["freedom"][0]["probability"] < 1
+    assert {judged["pest"] for judged in shown["freedom"]} >= {"bladder_snail", "pond_snail"}
     assert bench.api.auditor.get(f"/lots/{lot}/clearance?policy=none").status_code == 404
 
 
@@ -139,8 +141,9 @@ def test_moss_is_cleared_by_straining_and_baiting(bench: Bench) -> None:
     bench.logger(tub, 0, bench.age, 24)
     lot = bench.lot("taxiphyllum-barbieri", 10, unit_of_sale="portion")["id"]
     bench.treat("quarantine-only", tub, [lot], 0.1, [1])
-    for day, method in ((3, "strain"), (7, "bait"), (45, "strain"), (49, "bait")):
-        bench.look(day, tub_id=tub, method=method)
+    bench.strain(tub, 3, 45)
+    for day in (7, 49):
+        bench.look(day, tub_id=tub, method="bait")
     assert decide(bench, lot).status_code == 201
 
 

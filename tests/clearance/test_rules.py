@@ -12,6 +12,7 @@ from service.clearance.rules import Gate, GateFacts
 from service.clearance.rules_residue import ResidueFacts, Washed, clinging, residue_left
 from service.clearance.rules_status import policy_reasons, status_of
 from service.protocols.rules import Residue
+from service.quarantine.rules_freedom import Freedom
 from service.quarantine.rules_looks import LookPlan
 from service.quarantine.rules_release import Projection, Wait
 from service.reference.loader import shipped
@@ -37,6 +38,9 @@ OPEN = Projection(
 )
 NO_CLOCK = Projection(None, next_look_at=day(3), reasons=("Two clean looks are owed.",))
 NOTHING = ResidueFacts(None, (), 3, timedelta(days=7), 0.05)
+SURE = Freedom("pond_snail", 0.97, 0.99, 0.03, 0.05)
+DOUBT = Freedom("planarian", 0.81, 0.96, 0.212, 0.05)
+HIDDEN = Freedom("trumpet_snail", 0.8, 0.9499, 0.22, 0.05)
 FACTS = GateFacts(
     projection=OPEN,
     wait=WAIT,
@@ -48,6 +52,8 @@ FACTS = GateFacts(
     hold_causes=[],
     regulated_lock=False,
     left=40,
+    freedoms=[SURE],
+    freedom_target=0.95,
 )
 CODES = [
     "protocol_done",
@@ -55,6 +61,7 @@ CODES = [
     "visibility",
     "floor_days",
     "clean_inspections",
+    "freedom",
     "residue",
     "temperature_log",
     "no_hold",
@@ -97,6 +104,10 @@ def test_all_gates_open_when_everything_was_done() -> None:
             "Too cold.",
             None,
         ),
+        ("freedom", {"projection": NO_CLOCK}, "Two clean looks are owed.", None),
+        ("freedom", {"freedoms": [SURE, DOUBT]}, "More clean looks are needed for planarian", None),
+        ("freedom", {"freedoms": [SURE, DOUBT]}, "still have missed: 0.21", None),
+        ("freedom", {"freedoms": [HIDDEN]}, "Waiting can't clear this lot (trumpet_snail", None),
         ("residue", {"residue": replace(NOTHING, clings=["chlorine"])}, "chlorine", None),
         ("temperature_log", {"projection": replace(OPEN, credited_share=0.5)}, "Too little", None),
         ("temperature_log", {"projection": replace(OPEN, longest_gap_h=73)}, "Too little", None),
@@ -122,6 +133,26 @@ def test_a_gate_of_time_is_shut_a_moment_before_and_open_at_its_moment(code: str
     moment = {"hatch_out": 22.0, "visibility": 33.0, "floor_days": 14.0}[code]
     assert not gate(code, moment - 1e-6).ok
     assert gate(code, moment).ok
+
+
+def test_the_chance_shown_is_that_of_the_least_favourable_pest() -> None:
+    found = gate("freedom", freedoms=[replace(DOUBT, probability=0.955), SURE])
+    assert (found.ok, found.have) == (True, "95.5% (planarian)")
+    assert found.needed == "a chance of 95% that none is left, for each pest"
+
+
+def test_the_target_itself_is_enough() -> None:
+    assert gate("freedom", freedoms=[replace(SURE, probability=0.95)]).ok
+    assert not gate("freedom", freedoms=[replace(SURE, probability=0.9499)]).ok
+
+
+def test_a_cap_at_the_target_can_still_be_reached_by_waiting() -> None:
+    found = gate("freedom", freedoms=[replace(DOUBT, highest=0.95)])
+    assert "More clean looks" in (found.reason or "")
+
+
+def test_a_lot_in_which_nothing_is_looked_for_has_nothing_to_prove() -> None:
+    assert gate("freedom", freedoms=[]).ok
 
 
 COPPER = replace(NOTHING, lingering_since=day(0))

@@ -40,7 +40,10 @@ ISSUE = Issue(
     expires_at=ISSUED + timedelta(days=30),
 )
 SUBJECT = Subject("0190a000-0000-7000-8000-000000000000", "26-001-01", "Anubias barteri", 40, "pot")
-PROCEDURE = Procedure(["Pond snail"], [], [], ISSUED, "standard", 1, "1", "2026.11-1", ["Eggs may rest."])
+CHANCE = {"pest": "pond_snail", "chance": 0.9712, "never_seen_share": 0.05}
+PROCEDURE = Procedure(
+    ["Pond snail"], [], [], ISSUED, "standard", 1, "2", "2026.11-1", [CHANCE], ["Eggs may rest."]
+)
 
 
 def test_the_key_is_named_by_its_thumbprint() -> None:
@@ -118,9 +121,12 @@ def test_a_statement_says_what_it_is_and_what_it_is_not() -> None:
         "Not a phytosanitary certificate, not a plant passport, not an official document.",
         "No live pest was found by the procedure named.",
         "Not tested for shrimp: the water was not tried on shrimp or water fleas.",
+        "The chance that none is left holds for the stated share never seen and the sensitivities "
+        "of the named reference data; it is no guarantee.",
         "Eggs may rest.",
     ]
     assert said["looked_for"] == ["Pond snail"]
+    assert said["chance_none_is_left"] == [CHANCE]
     assert (said["iat"], said["exp"] - said["iat"]) == (int(ISSUED.timestamp()), 30 * 86400)
     assert said["sub"] == f"urn:uuid:{SUBJECT.lot_id}"
     assert "free" not in str(said)

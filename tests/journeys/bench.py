@@ -88,6 +88,13 @@ class Bench:
         readings = [{"at": self.when(hour / 24)["at"], "value": celsius, "unit": "Cel"} for hour in hours]
         self.api.grower.made(f"/tubs/{tub}/temperatures", {"readings": readings, "late_reason": LATE})
 
+    def strain(self, tub: str, first: float, last: float) -> None:
+        """The old water strained twice a week, nothing found."""
+        day = first
+        while day <= last:
+            self.look(day, tub_id=tub, method="strain")
+            day += 3.5
+
     def see(self, lot: str) -> Any:
         return self.api.grower.seen(f"/lots/{lot}")
 
@@ -106,7 +113,7 @@ class Bench:
         self.look(0.05, lot_id=lot, sample_size=quantity)
         self.treat("quarantine-only", tub, [lot], 0.1, [1])
         self.logger(tub, 0, self.age, 24)
-        self.look(3, tub_id=tub, method="strain")
+        self.strain(tub, 3, self.age - 6)
         self.look(7, tub_id=tub, method="bait")
         self.look(self.age - 5, lot_id=lot, sample_size=quantity)
         self.look(self.age - 1, lot_id=lot, sample_size=quantity)

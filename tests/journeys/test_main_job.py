@@ -33,7 +33,7 @@ def test_a_lot_is_carried_from_a_shipment_to_a_certificate(api: Api) -> None:
     assert {reason["code"] for reason in refused.get_json()["reasons"]} >= {"hatch_out", "clean_inspections"}
 
     bench.logger(tub, 0, bench.age, 22)
-    bench.look(6, tub_id=tub, method="strain")
+    bench.strain(tub, 6, 44)
     bench.look(10, tub_id=tub, method="bait")
     assert bench.see(lot)["clock_started_at"] == bench.when(6)["at"]
 

@@ -7,7 +7,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.quarantine.rules_looks import LookPlan, LooksOwed, look_counts, looks_owed, units_needed
+from service.quarantine.rules_looks import (
+    LookPlan,
+    LooksOwed,
+    look_counts,
+    looks_owed,
+    since_warm_gap,
+    units_needed,
+)
 
 START = datetime(2026, 3, 2, 9, tzinfo=UTC)
 
@@ -104,3 +111,24 @@ def test_a_look_that_was_not_made_never_brings_the_last_look_forward(
 ) -> None:
     more, less = looks_owed(looks, last_from, plan(), now), looks_owed(looks[1:], last_from, plan(), now)
     assert less.last_at >= more.last_at
+
+
+THREE_WEEKS = timedelta(days=21)
+
+
+def test_a_warm_gap_voids_the_looks_before_it() -> None:
+    moments = [day(at) for at in (40, 1, 5, 27)]
+    assert since_warm_gap(moments, THREE_WEEKS, lambda _since, _until: True) == [day(27), day(40)]
+
+
+def test_a_gap_of_the_longest_allowed_or_a_cold_one_voids_nothing() -> None:
+    kept = [day(5), day(26)]
+    assert since_warm_gap(kept, THREE_WEEKS, lambda _since, _until: True) == kept
+    asked: list[tuple[datetime, datetime]] = []
+
+    def cold(since: datetime, until: datetime) -> bool:
+        asked.append((since, until))
+        return False
+
+    assert since_warm_gap([day(5), day(27)], THREE_WEEKS, cold) == [day(5), day(27)]
+    assert asked == [(day(5), day(27))]

@@ -20,6 +20,7 @@ from service.treatments.rules import (
     due_at,
     finish_reasons,
     fit_reasons,
+    kill_of,
     soaks,
     start_reasons,
     state_reasons,
@@ -249,6 +250,68 @@ def test_a_soak_of_good_evidence_is_credited_at_its_end() -> None:
     assert adults_credited_at(credited(steps=(soak(0, None),))) is None
     assert adults_credited_at(credited()) is None
     assert adults_credited_at(credited(steps=(soak(0, 2),)), grades={"B"}) is None
+
+
+def test_a_kill_of_good_evidence_counts_for_its_pest_and_stage() -> None:
+    whole = fact(
+        "copper-course", steps=(soak(0, 28),), doses=doses(*COURSE), measured=readings(d1=0.4), ended=28.1
+    )
+    assert kill_of(whole, "pond_snail", "adult") == 0.97
+    assert kill_of(whole, "pond_snail", "egg") == 0.95
+    assert kill_of(whole, "gilled_snail", "adult", grades={"A"}) == 0.0
+    assert kill_of(whole, "unicorn", "adult") == 0.0
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"ended": None},
+        {"steps": (soak(0, 28, "tub leaked"),)},
+        {"measured": ()},
+        {"measured": readings(d1=0.3)},
+        {"state": "abandoned"},
+    ],
+)
+def test_a_course_that_was_cut_short_left_its_limits_or_was_not_measured_killed_nothing(
+    changes: dict[str, Any],
+) -> None:
+    given = {"steps": (soak(0, 28),), "doses": doses(*COURSE), "measured": readings(d1=0.4), "ended": 28.1}
+    assert kill_of(fact("copper-course", **{**given, **changes}), "pond_snail", "egg") == 0.0
+    assert kill_of(fact("copper-course", **{**given, **changes}), "pond_snail", "adult") == 0.0
+
+
+# 0.6 mg/L for 4 days killed all embryos, for 1 day not (abstract on Bithynia and Physa gyrina).
+@pytest.mark.parametrize(
+    ("measured", "expected"),
+    [
+        (readings(d1=0.6, d3=0.7, d5=0.6), 0.95),
+        (readings(d1=0.6, d4=0.7), 0.0),
+        (readings(d1=0.6, d3=0.59, d5=0.6), 0.0),
+        (readings(d1=0.5, d2=0.6, d6=0.6), 0.95),
+        (readings(d1=0.6, d3=0.5, d4=0.6, d8=0.6), 0.95),
+    ],
+)
+def test_strong_copper_over_four_days_kills_eggs(
+    measured: tuple[tuple[datetime, float], ...], expected: float
+) -> None:
+    found = fact("copper-course", steps=(soak(0, 28),), measured=measured, ended=28.1)
+    assert kill_of(found, "pond_snail", "egg") == expected
+
+
+def test_a_dip_of_good_evidence_needs_no_measuring_unless_its_credit_asks_for_it() -> None:
+    done = credited(steps=(soak(0, 2),), ended=2.1)
+    assert kill_of(done, "pond_snail", "adult") == 0.99
+    assert kill_of(done, "pond_snail", "adult", grades={"B"}) == 0.0
+    content = {
+        **done.content,
+        "credits": [{**c, "needs_measured_course": True} for c in done.content["credits"]],
+    }
+    asked = fact("alum-soak", content=content, steps=(soak(0, 2),), ended=2.1)
+    assert kill_of(asked, "pond_snail", "adult") == 0.0
+    measured = fact(
+        "alum-soak", content=content, steps=(soak(0, 2),), ended=5.1, measured=readings(d1=0.6, d5=0.6)
+    )
+    assert kill_of(measured, "pond_snail", "adult") == 0.99
 
 
 def test_every_pest_in_scope_must_be_killed() -> None:
