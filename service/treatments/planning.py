@@ -21,7 +21,7 @@ from service.science import amounts
 from service.treatments import queries, rules
 from service.treatments.models import Treatment, TreatmentLot, TreatmentStep
 from service.treatments.washings import unsafe_reasons
-from service.tubs.models import Tub
+from service.tubs.models import Tool, Tub
 
 
 def plan_treatment(session: Session, act: Act, facts: Mapping[str, Any], *, by_owner: bool) -> Treatment:
@@ -42,7 +42,8 @@ def plan_treatment(session: Session, act: Act, facts: Mapping[str, Any], *, by_o
     _fits(session, written, lots, facts, by_owner=by_owner)
     _water_is_theirs(session, lots, group, tub, share_water=facts["share_water"])
     steps = rules.substances(written[1].content, substances(session))
-    _refuse(unsafe_reasons(session, [lot.id for lot in lots], tub.id, act.at, steps))
+    ids = [lot.id for lot in lots]
+    _refuse(unsafe_reasons(session, ids, tub.id, act.at, steps, tool_ids=facts["tool_ids"]))
     _can_be_mixed(session, act, written, volume_l)
     enter_tub(session, act, lots, tub, share_water=facts["share_water"], by_intent=True)
     return _plan(session, act, written, lots, (tub, volume_l, steps, facts, by_owner))
@@ -58,6 +59,9 @@ def _exist(session: Session, facts: Mapping[str, Any]) -> None:
             raise Invalid.at(f"#/lot_ids/{place}", "There is no such lot.", code="unknown-lot")
         if lot_id in asked[:place]:
             raise Invalid.at(f"#/lot_ids/{place}", "This lot is named twice.", code="named-twice")
+    for place, tool_id in enumerate(facts["tool_ids"]):
+        if session.get(Tool, tool_id) is None:
+            raise Invalid.at(f"#/tool_ids/{place}", "There is no such tool.", code="unknown-tool")
 
 
 def _volume_l(facts: Mapping[str, Any], tub: Tub) -> float:

@@ -24,6 +24,12 @@ class TreatmentIn(ActForm):
     version = Whole(least=1, most=100_000, required=True)
     tub_id = Ref(required=True)
     lot_ids = fields.List(Ref(), required=True, validate=validate.Length(1, 200))
+    tool_ids = fields.List(
+        Ref(),
+        load_default=list,
+        validate=validate.Length(max=50),
+        metadata={"description": "Nets, trays and buckets that will be used: what clings to them is judged."},
+    )
     water_volume = AmountField(
         "volume",
         load_default=None,

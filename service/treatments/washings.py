@@ -12,10 +12,11 @@ from service.lots.queries import lineage, stays_of
 from service.protocols.queries import between
 from service.protocols.rules import FULL_CHANGE, Kind, Residue, Washing, planned_reasons, residues
 from service.treatments.models import Treatment, TreatmentLot, TreatmentStep
-from service.tubs.models import Measurement, WaterChange
+from service.tubs.models import Measurement, ToolDisinfection, ToolUse, WaterChange
 
 # At one moment a rinse ends before the next bath begins.
 ORDER = {"rinse": 0, "reading": 1, "bath": 2}
+CLEANING = {"bleach": Washing("bath", "chlorine"), "hot_water": Washing("rinse")}
 Timed = tuple[datetime, Washing]
 
 
@@ -47,6 +48,35 @@ def lot_washings(session: Session, lot_id: str, at: datetime) -> list[Washing]:
     return _ordered(found, at)
 
 
+def tool_washings(session: Session, tool_id: str, at: datetime) -> list[Washing]:
+    """What a net, tray or bucket went through up to `at`: the baths it was dipped into, in order.
+
+    Bleach as its own disinfection is a bath of chlorine; hot water and clean tubs rinse it.
+    """
+    uses = session.execute(
+        select(ToolUse.at, ToolUse.tub_id).where(ToolUse.tool_id == tool_id, ToolUse.at <= at)
+    ).all()
+    dipped = [(use.at, _dipped(session, use.tub_id, use.at)) for use in uses]
+    cleaned = session.execute(
+        select(ToolDisinfection.at, ToolDisinfection.method).where(
+            ToolDisinfection.tool_id == tool_id, ToolDisinfection.method.in_(CLEANING)
+        )
+    ).all()
+    return _ordered(
+        [
+            *((moment, washing) for moment, washings in dipped for washing in washings),
+            *((row.at, CLEANING[row.method]) for row in cleaned),
+        ],
+        at,
+    )
+
+
+def _dipped(session: Session, tub_id: str, at: datetime) -> list[Washing]:
+    held = residue_of_tub(session, tub_id, at)
+    baths = [Washing("bath", residue.substance) for residue in held if residue.rinses == 0]
+    return baths or [Washing("rinse")]
+
+
 def residue_of_lot(session: Session, lot_id: str, at: datetime) -> list[Residue]:
     """What may still cling to a lot at `at`."""
     return residues(lot_washings(session, lot_id, at), between)
@@ -63,9 +93,15 @@ def unsafe_reasons(
     tub_id: str,
     at: datetime,
     steps: Sequence[tuple[str, str | None]],
+    *,
+    tool_ids: Iterable[str] = (),
 ) -> list[Reason]:
-    """Why these steps (kind, substance) may not follow what the lots and the tub went through."""
-    pasts = [tub_washings(session, tub_id, at), *(lot_washings(session, lot_id, at) for lot_id in lot_ids)]
+    """Why these steps (kind, substance) may not follow what lots, tub and tools went through."""
+    pasts = [
+        tub_washings(session, tub_id, at),
+        *(lot_washings(session, lot_id, at) for lot_id in lot_ids),
+        *(tool_washings(session, tool_id, at) for tool_id in tool_ids),
+    ]
     found = [reason for past in pasts for reason in planned_reasons(past, steps, between)]
     return list({reason.detail: reason for reason in found}.values())
 

@@ -112,6 +112,39 @@ def test_bleach_and_alum_never_follow_each_other_unrinsed(
     assert "rinse" in found["reasons"][0]["needed"]
 
 
+def used(api: Api, tool: str, place: str, day: float) -> None:
+    api.grower.made(f"/tools/{tool}/uses", {"tub_id": place, **when(day)})
+
+
+def test_a_net_from_the_bleach_may_not_go_into_the_alum(api: Api, database: Database) -> None:
+    shelf(api)
+    place, clean = tub(database, "T1"), tub(database, "T2")
+    net = api.grower.made("/tools", {"code": "net 1", "kind": "net"})["id"]
+    body = {**asked("alum-soak", clean, [lot(api)], 0.3), "tool_ids": [net]}
+    treatment = planned(api, "bleach-dip", place, [lot(api)])
+    started(api, treatment, 2, washed(api, treatment))
+    used(api, net, place, 0.2)
+    refused(api, database, body, "unsafe-sequence")
+    assert api.grower.post("/treatments", {**body, "tool_ids": []}).status_code == 201
+
+
+def test_a_bucket_that_was_bleached_may_not_go_into_the_alum(api: Api, database: Database) -> None:
+    shelf(api)
+    bucket = api.grower.made("/tools", {"code": "bucket 1", "kind": "bucket"})["id"]
+    bleached = {"method": "bleach", "minutes": 20, **when(0.1)}
+    api.grower.made(f"/tools/{bucket}/disinfections", bleached)
+    body = {**asked("alum-soak", tub(database, "T1"), [lot(api)], 0.3), "tool_ids": [bucket]}
+    refused(api, database, body, "unsafe-sequence")
+
+
+def test_a_tool_that_only_touched_clean_water_may_go_into_any_bath(api: Api, database: Database) -> None:
+    shelf(api)
+    net = api.grower.made("/tools", {"code": "net 1", "kind": "net"})["id"]
+    used(api, net, tub(database, "T2"), 0.1)
+    body = {**asked("alum-soak", tub(database, "T1"), [lot(api)], 0.3), "tool_ids": [net]}
+    assert api.grower.post("/treatments", body).status_code == 201
+
+
 BAD: list[tuple[Callable[[dict[str, Any]], dict[str, Any]], str]] = [
     (lambda body: {**body, "protocol": "elixir"}, "#/protocol"),
     (lambda body: {**body, "version": 7}, "#/protocol"),
@@ -119,6 +152,7 @@ BAD: list[tuple[Callable[[dict[str, Any]], dict[str, Any]], str]] = [
     (lambda body: {**body, "lot_ids": [*body["lot_ids"], NOWHERE]}, "#/lot_ids/1"),
     (lambda body: {**body, "lot_ids": body["lot_ids"] * 2}, "#/lot_ids/1"),
     (lambda body: {**body, "lot_ids": []}, "#/lot_ids"),
+    (lambda body: {**body, "tool_ids": [NOWHERE]}, "#/tool_ids/0"),
     (lambda body: {**body, "water_volume": {"value": 41, "unit": "L"}}, "#/water_volume"),
     (lambda body: {**body, "water_volume": {"value": 41, "unit": "g"}}, "#/water_volume/unit"),
     (lambda body: {**body, **when(-1)}, "#/at"),
