@@ -1,21 +1,22 @@
 """Reading clearance: gates as they are now, and certificates with the status they have today."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
 import orjson
 from joserfc import jws
-from sqlalchemy import Select, and_, exists, or_, select
+from sqlalchemy import Select, and_, exists, select
 from sqlalchemy.orm import Session
 
 from service.clearance.models import Certificate
+from service.clearance.residue import lingering_since, washed
 from service.clearance.rules import RULES_VERSION, Gate, GateFacts, gates
-from service.clearance.rules_residue import ResidueFacts, Washed, clinging
+from service.clearance.rules_residue import ResidueFacts, clinging
 from service.clearance.rules_status import status_of
 from service.core.errors import NotFound
-from service.lots.models import Hold, Lot, Stay
+from service.lots.models import Hold, Lot
 from service.lots.queries import hold_causes
 from service.lots.rules import State
 from service.quarantine.evidence import Evidence, evidence
@@ -28,7 +29,6 @@ from service.reference.loader import shipped
 from service.treatments.queries import residue_of_lot
 from service.treatments.rules import ACTIVE, TreatmentFact
 from service.treatments.rules import State as TreatmentState
-from service.tubs.models import Measurement, WaterChange
 
 CERTIFICATE = (
     "serial",
@@ -198,13 +198,13 @@ def _facts(
         open_protocols=[_name(t) for t in treatments if t.state in ACTIVE],
         clean_looks=sum(started is not None and look >= started for look in known.counted),
         residue=ResidueFacts(
-            lingering_since=_lingering_since(lot, treatments),
+            lingering_since=lingering_since(lot, treatments),
             clings=clinging(residue_of_lot(session, lot.id, at)),
             full_changes=rules.residue.full_changes,
             over=timedelta(days=rules.residue.over_days),
             copper_mg_per_l=rules.residue.copper_mg_per_l,
         ),
-        washed=_washed(session, known.stays, at),
+        washed=washed(session, known.stays, at),
         hold_causes=hold_causes(session, lot.id),
         regulated_lock=lot.regulated_lock,
         left=lot.left,
@@ -215,43 +215,3 @@ def _facts(
 
 def _name(fact: TreatmentFact) -> str:
     return f"{fact.protocol_code} {fact.number}"
-
-
-def _lingering_since(lot: Lot, treatments: Sequence[TreatmentFact]) -> datetime | None:
-    doses = [dose.at for fact in treatments if _has_copper(fact.content) for dose in fact.doses]
-    received = [lot.received_at] if lot.supplier_treatment_unknown else []
-    return max([*doses, *received], default=None)
-
-
-def _has_copper(content: Mapping[str, Any]) -> bool:
-    return bool(content["residue"]["kind"] == "copper")
-
-
-def _washed(session: Session, stays: Sequence[Stay], at: datetime) -> Washed:
-    if not stays:
-        return Washed((), ())
-    changes = session.execute(
-        select(WaterChange.at, WaterChange.fraction).where(_during(WaterChange, stays))
-    ).all()
-    copper = session.execute(
-        select(Measurement.at, Measurement.value).where(
-            _during(Measurement, stays), Measurement.substance == "copper", Measurement.voided_at.is_(None)
-        )
-    ).all()
-    return Washed(
-        [(row.at, row.fraction) for row in changes if row.at <= at],
-        [(row.at, row.value) for row in copper if row.at <= at],
-    )
-
-
-def _during(fact: type[WaterChange] | type[Measurement], stays: Sequence[Stay]) -> Any:
-    return or_(
-        *(
-            and_(
-                fact.tub_id == stay.tub_id,
-                fact.at >= stay.entered_at,
-                *([fact.at <= stay.left_at] if stay.left_at else []),
-            )
-            for stay in stays
-        )
-    )
