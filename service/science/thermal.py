@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass, replace
 from statistics import NormalDist
 
-from service.science.domain import OutOfDomain, positive, within
+from service.science.domain import OutOfDomain, finite, positive, within
 
 SPREAD_OF_HATCHING = 0.186  # log-normal: within a clutch, between strains, thermometer and model together
 
@@ -44,6 +44,7 @@ class Development:
 
 def rate(celsius: float, development: Development) -> float:
     """Degree-days per day: 0 up to the lower threshold and above the maximum, level from the optimum on."""
+    finite("celsius", celsius)
     if celsius <= development.lower_threshold_c or celsius > development.maximum_c:
         return 0.0
     return min(celsius, development.optimum_c) - development.lower_threshold_c
@@ -68,6 +69,7 @@ def variants(development: Development) -> tuple[Development, ...]:
 
 def share_hatched(degree_days: float, development: Development, sigma: float = SPREAD_OF_HATCHING) -> float:
     """Share of single eggs hatched after so many degree-days: log-normal, Phi(ln(DD / K50) / sigma)."""
+    finite("degree_days", degree_days)
     positive("sigma", sigma)
     if degree_days <= 0:
         return 0.0
@@ -82,6 +84,9 @@ def single_sine_degree_days(
     Baskerville & Emin 1969, Ecology 50:514-517. Any one scale of temperature will do. OutOfDomain when the
     lowest is above the highest.
     """
+    finite("minimum_c", minimum_c)
+    finite("maximum_c", maximum_c)
+    finite("lower_threshold_c", lower_threshold_c)
     if not minimum_c <= maximum_c:
         raise OutOfDomain("minimum_c", "The lowest temperature of the day must not be above the highest.")
     above = _sine_above(minimum_c, maximum_c, lower_threshold_c)

@@ -93,7 +93,7 @@ def test_the_pond_rule_ends_at_two_and_a_half(alkalinity: float, salt: float) ->
     assert copper.pond_sulfate_mg_per_l(alkalinity) == salt
 
 
-@pytest.mark.parametrize("alkalinity", [49.9, 0, -1])
+@pytest.mark.parametrize("alkalinity", [49.9, 0, -1, float("nan"), float("inf")])
 def test_soft_ponds_get_no_copper(alkalinity: float) -> None:
     with pytest.raises(OutOfDomain) as refusal:
         copper.pond_sulfate_mg_per_l(alkalinity)

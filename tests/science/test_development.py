@@ -17,6 +17,7 @@ from service.science.development import (
     hatched_out_at,
     latest_reached_at,
     reached_at,
+    single_sine_degree_days,
     visible_at,
 )
 from service.science.domain import OutOfDomain
@@ -51,6 +52,61 @@ def test_at_a_constant_21_degrees_pond_snails_hatch_out_in_three_weeks(factor: f
 )
 def test_a_cold_week_holds_hatching_up(celsius: float, days: float) -> None:
     assert days_after(reached_at(with_week_at(celsius), START, NEEDED, POND)) == pytest.approx(days, abs=1e-3)
+
+
+# Our own table: days to the median, and to 1.5 and 1.7 medians; planarians level off at 24 °C.
+CONSTANT = {
+    15: ["22.7 34.0 38.5", "31.5 47.2 53.5", "29.3 44.0 49.9", "24.5 36.7 41.6"],
+    18: ["15.1 22.7 25.7", "18.0 27.0 30.6", "19.6 29.3 33.2", "19.9 29.8 33.8"],
+    21.1: ["11.2 16.9 19.1", "12.5 18.7 21.2", "14.5 21.8 24.7", "16.6 25.0 28.3"],
+    24: ["9.1 13.6 15.4", "9.7 14.5 16.5", "11.7 17.6 19.9", "14.5 21.7 24.6"],
+    26: ["8.0 12.0 13.6", "8.4 12.6 14.3", "10.4 15.5 17.6", "14.5 21.7 24.6"],
+}
+
+
+@pytest.mark.parametrize("number", range(4))
+@pytest.mark.parametrize("celsius", CONSTANT)
+def test_days_in_water_of_a_constant_temperature(celsius: float, number: int) -> None:
+    pest = (PHYSID, RAMSHORN, POND, PLANARIAN)[number]
+    found = [
+        days_after(reached_at([], START, factor * pest.thermal_constant_dd, pest, forecast_c=celsius))
+        for factor in (1.0, 1.5, 1.7)
+    ]
+    assert found == pytest.approx([float(days) for days in CONSTANT[celsius][number].split()], abs=0.06)
+
+
+@pytest.mark.parametrize(
+    ("pest", "celsius", "whole_days"),
+    [
+        (PHYSID, 18, (39, 42)),
+        (PHYSID, 21.1, (28, 31)),
+        (PHYSID, 24, (23, 24)),
+        (PHYSID, 26, (20, 21)),
+        (RAMSHORN, 21.1, (30, 33)),
+        (POND, 18, (46, 50)),
+        (POND, 21.1, (33, 36)),
+        (POND, 24, (27, 29)),
+    ],
+)
+def test_whole_days_until_the_young_can_be_seen(
+    pest: Development, celsius: float, whole_days: tuple[int, int]
+) -> None:
+    found = []
+    for factor in (1.5, 1.7):
+        hatched = reached_at([], START, factor * pest.thermal_constant_dd, pest, forecast_c=celsius)
+        assert hatched is not None
+        found.append(math.ceil(days_after(visible_at([], hatched, forecast_c=celsius))))
+    assert tuple(found) == whole_days
+
+
+def test_a_cool_day_and_a_half_costs_hours() -> None:
+    log = hourly(40, lambda on: 18.5 if 5 <= on < 6.5 else 21.1)
+    assert days_after(reached_at(log, START, NEEDED, POND)) == pytest.approx(22.140, abs=1e-3)
+
+
+@pytest.mark.parametrize(("low", "high", "days"), [(17, 24, 22.957), (4, 14, 165.88)])
+def test_days_known_by_their_extremes_add_up(low: float, high: float, days: float) -> None:
+    assert NEEDED / single_sine_degree_days(low, high, 9) == pytest.approx(days, abs=5e-3)
 
 
 def test_a_gap_of_36_hours_is_a_day_and_a_half_lost() -> None:
@@ -271,6 +327,17 @@ def test_warmer_water_below_the_optimum_never_hatches_later(celsius: float, warm
     cool = latest_reached_at([], START, 1.5, POND, forecast_c=celsius, horizon_days=9999)
     warm = latest_reached_at([], START, 1.5, POND, forecast_c=celsius + warmer, horizon_days=9999)
     assert days_after(warm) <= days_after(cool)
+
+
+@given(st.lists(st.tuples(st.floats(0.1, 30), st.floats(0, 27)), min_size=1, max_size=30), st.floats(0, 1))
+def test_a_log_that_is_warmer_throughout_never_brings_a_later_date(
+    steps: list[tuple[float, float]], warmer: float
+) -> None:
+    cool, warm = (
+        reached_at(as_log([(after, celsius + more) for after, celsius in steps]), START, 20, POND)
+        for more in (0, warmer)
+    )
+    assert cool is None or (warm is not None and warm <= cool + timedelta(milliseconds=1))
 
 
 @given(

@@ -42,12 +42,16 @@ def test_permanganate_is_taken_up_by_peroxide_or_thiosulfate() -> None:
     assert permanganate.peroxide_mg(300, "neutral") == pytest.approx(96.9, rel=1e-3)
     assert permanganate.peroxide_ml(300) == pytest.approx(6.726, rel=1e-3)
     assert permanganate.peroxide_ml(300, 60) == pytest.approx(3.363, rel=1e-3)
+    assert permanganate.peroxide_ml(300, 1) == pytest.approx(201.8, rel=1e-3)
+    assert permanganate.peroxide_ml(300, 120) == pytest.approx(1.682, rel=1e-3)
     assert permanganate.thiosulfate_mg(300) == pytest.approx(176.7, rel=1e-3)
 
 
 def test_peroxide_is_said_in_three_ways() -> None:
     assert peroxide.from_percent_wv(3) == 30
     assert peroxide.from_percent_ww(12, 1.042) == pytest.approx(125.04)
+    assert (peroxide.from_percent_wv(0.5), peroxide.from_percent_ww(0.5, 1.0)) == (5, 5)
+    assert peroxide.from_volumes(0.5) == pytest.approx(1.518, rel=1e-3)
     assert peroxide.from_volumes(10) == pytest.approx(30.35, rel=1e-3)
     assert peroxide.from_volumes(40) == pytest.approx(121.4, rel=1e-3)
     assert peroxide.STRONGEST.grade == "assumption"
@@ -106,10 +110,13 @@ def test_carbonated_water_gives_off_its_gas() -> None:
     assert carbonation.released_l(1, 1, 0) == pytest.approx(1, rel=1e-4)
     assert carbonation.released_room_ppm(3.5, 10, 20) == pytest.approx(1880, rel=2e-3)
     assert carbonation.released_room_ppm(3.5, 10, 20, 0) == pytest.approx(1750, rel=2e-3)
+    assert carbonation.released_l(3.5, 10) == carbonation.released_l(3.5, 10, 20.0)
+    assert carbonation.released_room_ppm(3.5, 10, 20) == carbonation.released_room_ppm(3.5, 10, 20, 20.0)
     assert carbonation.LEFT_OPEN.value == 1.69
 
 
 def test_a_little_bleach_fills_a_room_with_chlorine() -> None:
+    assert gases.molar_volume_l() == gases.molar_volume_l(25)
     assert gases.bleach_ml_for_ppm(10, 87.75, 20) == pytest.approx(6.6, rel=2e-3)
     assert gases.bleach_ml_for_ppm(0.5, 87.75, 20) == pytest.approx(0.33, rel=2e-3)
     assert gases.chlorine_room_ppm(100, 87.75, 20) == pytest.approx(151, rel=5e-3)

@@ -81,6 +81,23 @@ def test_the_sine_day_is_the_integral_of_the_sine(
     assert found == pytest.approx(expected, abs=2e-3)
 
 
+@given(st.integers(-10, 400), st.integers(0, 200), st.integers(0, 200), st.integers(10, 200))
+def test_the_sine_day_is_the_same_on_any_scale(low: int, swing: int, threshold: int, above: int) -> None:
+    """In tenths of a degree, so that no threshold comes nearer to an extreme than a probe can tell."""
+    celsius = [number / 10 for number in (low, low + swing, threshold, threshold + above)]
+    fahrenheit = [32 + 1.8 * value for value in celsius]
+    in_celsius = single_sine_degree_days(*celsius)
+    assert single_sine_degree_days(*fahrenheit) == pytest.approx(1.8 * in_celsius, abs=1e-6)
+
+
+@given(st.integers(-10, 400), st.integers(0, 200), st.integers(0, 200), st.integers(0, 100))
+def test_a_warmer_day_is_never_worth_less(low: int, swing: int, threshold: int, warmer: int) -> None:
+    cool, warm = ((low + more) / 10 for more in (0, warmer))
+    limits = threshold / 10, threshold / 10 + 19
+    found = single_sine_degree_days(warm, warm + swing / 10, *limits)
+    assert 0 <= single_sine_degree_days(cool, cool + swing / 10, *limits) <= found + 1e-9 <= 19 + 2e-9
+
+
 def test_a_day_without_swing_is_its_temperature() -> None:
     assert single_sine_degree_days(21, 21, 9) == 12
     assert single_sine_degree_days(9, 9, 9) == 0
