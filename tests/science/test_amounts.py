@@ -234,3 +234,19 @@ def test_what_one_unit_is_in_another_is_the_inverse_of_the_way_back(first: str, 
 def test_a_spoon_is_no_spoon_until_it_is_said_whose() -> None:
     ours, american = convert(amount("1", "tbs_au"), "mL"), convert(amount("1", "[tbs_us]"), "mL")
     assert float(ours.value / american.value) - 1 == pytest.approx(0.353, abs=5e-4)
+
+
+@pytest.mark.parametrize(
+    ("cups", "unit"),
+    [
+        ("16", "[gal_us]"),
+        ("15.99", "[cup_us]"),
+        ("0.25", "[cup_us]"),
+        ("0.2499", "[tbs_us]"),
+        ("0.0625", "[tbs_us]"),
+        ("0.0624", "[tsp_us]"),
+        ("-16", "[gal_us]"),
+    ],
+)
+def test_kitchen_measures_change_at_a_gallon_a_quarter_cup_and_a_spoon(cups: str, unit: str) -> None:
+    assert present(Amount(Decimal(cups), "[cup_us]"), "us").unit == unit

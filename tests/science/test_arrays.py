@@ -149,6 +149,15 @@ def test_what_rounding_keeps_from_a_sum_does_not_put_it_off_beyond_a_pause() -> 
     assert arrays.hours_until(cold, [0.0], [12.1 + 1e-6])[0] == pytest.approx(72.0, abs=1e-4)
 
 
+def test_a_need_too_small_to_matter_is_met_with_the_first_hour_of_credit() -> None:
+    # Forgiven is the sum, not the time: the hour is not run past its end.
+    barely = [9.0 + 2.4e-9, 8.0, 8.0]  # 1e-10 degree-days in the first hour
+    cumulative = arrays.hourly_degree_days(barely, POND)
+    assert arrays.hours_until(cumulative, [0.0], [5e-10]) == pytest.approx([1.0])
+    plain = reached_at(as_log(barely), START, 5e-10, POND)
+    assert 24 * days_after(plain) == pytest.approx(1.0)
+
+
 @given(LOG, PESTS, st.floats(0, 1), st.integers(0, 4000))
 def test_hours_are_those_of_the_plain_function(
     celsius: list[float], pest: Development, part: float, hundredths: int

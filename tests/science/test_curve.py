@@ -66,6 +66,10 @@ def test_it_is_level_where_the_log_is_silent(number: float, credit: float) -> No
     assert of(SILENT).at(day(number)) == pytest.approx(12.1 * credit)
 
 
+def test_it_stops_rising_with_the_very_second_at_which_the_log_falls_silent() -> None:
+    assert of(SILENT).at(day(1) + timedelta(seconds=1)) == of(SILENT).at(day(1))
+
+
 @pytest.mark.parametrize("number", [4.0, 4.5, 39.0, 400.0])
 def test_after_the_log_it_stays_level(number: float) -> None:
     assert of(SILENT).at(day(number)) == pytest.approx(24.2)

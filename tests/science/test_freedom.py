@@ -138,6 +138,14 @@ def test_units_that_may_be_left_follow_from_the_same_weights() -> None:
     )
 
 
+def test_units_left_are_judged_lot_by_lot() -> None:
+    unseen = np.stack([np.linspace(0, 1, 41)[None], np.linspace(0.2, 0.4, 41)[None]])
+    together = freedom.units_left([[2.0], [300.0]], unseen)
+    alone = [float(freedom.units_left([n], row)) for n, row in zip((2.0, 300.0), unseen, strict=True)]
+    assert together == pytest.approx(alone)
+    assert freedom.units_left([[2.0], [5000.0]], unseen)[1] == pytest.approx(2000, rel=0.01)
+
+
 def test_very_many_units_do_not_overflow() -> None:
     assert free(5000, np.full(41, 0.5)) == 0.0
     assert 0 <= free(1500, unseen(WEEKLY)) < 1e-6
