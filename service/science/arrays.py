@@ -97,7 +97,7 @@ def _refuse_outside(sums: Floats, starts: Floats, needed: Floats) -> None:
 
 
 def _temperatures(name: str, given: ArrayLike) -> Floats:
-    found = np.array(given, dtype=np.float64)
+    found = np.asarray(given, dtype=np.float64)
     if not np.all((found >= COLDEST_C) & (found <= HOTTEST_C)):
         raise OutOfDomain(name, f"{name} must lie between {COLDEST_C} and {HOTTEST_C}.")
     return found
