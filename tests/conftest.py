@@ -20,7 +20,7 @@ from tests.reference.outside import Counting
 
 KINDS = ("sqlite", "postgresql")
 # A busy machine makes slow examples, not wrong ones; the same examples every time make a failure repeatable.
-hypothesis.settings.register_profile("suite", deadline=None, derandomize=True)
+hypothesis.settings.register_profile("suite", deadline=None, derandomize=True, max_examples=40)
 hypothesis.settings.load_profile("suite")
 
 

@@ -99,5 +99,6 @@ def _sine_above(minimum_c: float, maximum_c: float, threshold_c: float) -> float
         return mean - threshold_c
     if maximum_c <= threshold_c:
         return 0.0
-    theta = math.asin((threshold_c - mean) / amplitude)
+    # A threshold a rounding step from the lowest or highest must not leave the sine.
+    theta = math.asin(max(-1.0, min(1.0, (threshold_c - mean) / amplitude)))
     return ((mean - threshold_c) * (math.pi / 2 - theta) + amplitude * math.cos(theta)) / math.pi

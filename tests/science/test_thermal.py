@@ -142,3 +142,8 @@ def test_figures_that_contradict_each_other_are_no_development(
     with pytest.raises(OutOfDomain) as refusal:
         replace(POND, **change)  # type: ignore[arg-type]  # a table of wrong figures
     assert refusal.value.parameter == parameter
+
+
+def test_a_threshold_a_rounding_step_from_the_lowest_is_answered() -> None:
+    found = single_sine_degree_days(3.6, 20.495802234258154, 3.6000000000000005)
+    assert found == pytest.approx((20.495802234258154 - 3.6) / 2)
