@@ -26,6 +26,7 @@ HELPERS = {"domain", "searching", "tables"} | {
     "readings.seconds",
     "sampling.allowed_miss",
     "sampling.refuse_confidence",
+    "thermal.refuse_cut_below",
 }
 
 

@@ -1,11 +1,13 @@
 """What the demo's people do, as plain sentences; `day` counts from the first delivery."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from service.demo.client import Client
 
+Act = tuple[float, str, Callable[[], None]]  # day of the story, what is told, what is done
 WEEKS = 6
 LATE = "demo: played back from the nursery's notebook"
 

@@ -1,13 +1,13 @@
 """The story: who delivers what, what is done to it, and what goes wrong. All names are invented."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from functools import partial
 from typing import Any
 
-from service.demo.bench import Bench
+from service.demo.bench import Act, Bench
 from service.demo.client import Refusal
+from service.demo.deliveries import deliveries
 
-Act = tuple[float, str, Callable[[], None]]
 HOURS = 24
 MINUTES = 60 / 3600
 BLEACH = (0.2, 2 * MINUTES, 0.05, 0.1, 0.05)
@@ -34,7 +34,7 @@ def acts(bench: Bench) -> list[Act]:
     """Every act of the six weeks in order: (day, what is told, what is done)."""
     told = [
         *_set_up(bench),
-        *_deliveries(bench),
+        *deliveries(bench),
         *_dips(bench),
         *_copper_course(bench),
         *_surprises(bench),
@@ -63,67 +63,6 @@ def _set_up(bench: Bench) -> Iterator[Act]:
     yield -0.5, "thiosulfate", partial(bench.stock, -0.5, "thiosulfate", 500, "g")
     yield -0.5, "permanganate, 1 %", partial(bench.stock, -0.5, "permanganate-stock", 1, "L")
     yield -0.5, "peroxide, 3 %", partial(bench.stock, -0.5, "hydrogen-peroxide", 3, "L")
-
-
-def _deliveries(bench: Bench) -> Iterator[Act]:
-    suppliers: dict[str, str] = {}
-
-    def meet(name: str, country: str) -> None:
-        suppliers[name] = bench.grower.post("/suppliers", {"name": name, "country": country})["id"]
-
-    def deliver(day: float, name: str, **lines: tuple[str, int, str]) -> None:
-        bench.receive(day, suppliers[name], lines)
-
-    yield -0.6, "", partial(meet, "Fenmarsh Growers", "NL")
-    yield -0.6, "", partial(meet, "Reedholm Tropicals", "DK")
-    yield (
-        0,
-        "Fenmarsh Growers deliver four lots",
-        partial(
-            deliver,
-            0,
-            "Fenmarsh Growers",
-            anubias=("anubias-barteri", 24, "pot"),
-            fern=("leptochilus-pteropus", 30, "pot"),
-            sword=("aquarius-grisebachii", 20, "pot"),
-            vallis=("vallisneria-spiralis", 60, "pot"),
-        ),
-    )
-    yield (
-        2,
-        "Reedholm Tropicals deliver four lots",
-        partial(
-            deliver,
-            2,
-            "Reedholm Tropicals",
-            crypt=("cryptocoryne-wendtii", 40, "pot"),
-            moss=("taxiphyllum-barbieri", 15, "portion"),
-            bacopa=("bacopa-caroliniana", 25, "bunch"),
-            hygro=("hygrophila-corymbosa", 12, "pot"),
-        ),
-    )
-    yield (
-        12,
-        "Fenmarsh Growers deliver two more",
-        partial(
-            deliver,
-            12,
-            "Fenmarsh Growers",
-            bolbitis=("bolbitis-heudelotii", 18, "pot"),
-            marsilea=("marsilea-crenata", 16, "pot"),
-        ),
-    )
-    yield (
-        35,
-        "the newest delivery: two lots",
-        partial(
-            deliver,
-            35,
-            "Reedholm Tropicals",
-            ludwigia=("ludwigia-repens", 20, "pot"),
-            staurogyne=("staurogyne-repens", 22, "pot"),
-        ),
-    )
 
 
 def _dips(bench: Bench) -> Iterator[Act]:

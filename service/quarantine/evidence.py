@@ -146,14 +146,8 @@ def _nearby(met: Sequence[Meeting], looks: Mapping[str, Sequence[Look]]) -> list
 
 
 def _valid(looks: Sequence[datetime], log: Log, policy: Policy) -> frozenset[datetime]:
-    """The looks that still count; a gap that nobody measured is taken as warm."""
-
-    def is_warm(since: datetime, until: datetime) -> bool:
-        inside = [reading.celsius for reading in log.readings if since <= reading.at <= until]
-        return max(inside, default=policy.looks.void_from_c) >= policy.looks.void_from_c
-
     longest = timedelta(days=policy.looks.void_after_gap_days)
-    return frozenset(since_warm_gap(looks, longest, is_warm))
+    return frozenset(since_warm_gap(looks, longest, log.readings, policy.looks.void_from_c))
 
 
 def _counts(look: Look, waited: Wait) -> bool:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from functools import partial
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -16,7 +17,7 @@ from service.quarantine.rules_suspects import Case, Record, arrival_record, seen
 from service.reference.loader import shipped
 from service.reference.policies import Policy
 from service.treatments.models import Treatment, TreatmentLot
-from service.treatments.rules import TreatmentFact, kill_of
+from service.treatments.rules import killed_since
 
 MOST_ARRIVALS = 50  # the newest; a supplier changes
 
@@ -27,12 +28,13 @@ def freedoms(session: Session, found: Evidence, at: datetime, policy: Policy) ->
     if started is None or started > at:
         return []
     looks = [look for look in found.looks if look.at <= at]
+    grades = policy.kill_credit.freedom_kill_grades
     case = Case(
         plant=found.plant,
         received_at=found.lot.received_at,
         looks=looks,
-        kill_since=lambda pest, stage, since: _killed(found.treatments, pest, stage, since, policy),
-        records=_records(session, found.lot),
+        kill_since=partial(killed_since, found.treatments, grades=grades),
+        records=_records(session, found.lot, at),
     )
     known = Known(
         clock_started_at=started,
@@ -45,17 +47,7 @@ def freedoms(session: Session, found: Evidence, at: datetime, policy: Policy) ->
     return sorted((freedom_of(suspect, known) for suspect in asked), key=lambda judged: judged.probability)
 
 
-def _killed(
-    treatments: Sequence[TreatmentFact], pest: str, stage: str, since: datetime | None, policy: Policy
-) -> float:
-    alive = 1.0
-    for fact in treatments:
-        if since is None or (fact.started_at is not None and fact.started_at >= since):
-            alive *= 1 - kill_of(fact, pest, stage, grades=policy.kill_credit.freedom_kill_grades)
-    return 1 - alive
-
-
-def _records(session: Session, lot: Lot) -> dict[str, Record]:
+def _records(session: Session, lot: Lot, at: datetime) -> dict[str, Record]:
     """For each pest, how the supplier's other lots came, by their first look before any treatment."""
     rows = session.execute(
         select(Lot.id, Lot.received_at, Plant.look_class)
@@ -68,7 +60,8 @@ def _records(session: Session, lot: Lot) -> dict[str, Record]:
     begun = _treated_since(session, [row.id for row in rows])
     arrivals = []
     for row in rows:
-        before = [look for look in looks[row.id] if row.id not in begun or look.at < begun[row.id]]
+        known = [look for look in looks[row.id] if look.at <= at]
+        before = [look for look in known if row.id not in begun or look.at < begun[row.id]]
         if before:
             arrivals.append((row.look_class, before[0]))
     seen_pests = {find.pest for _, look in arrivals for find in look.findings} | set(pest_figures(session))

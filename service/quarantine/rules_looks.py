@@ -1,11 +1,12 @@
 """Which clean looks count towards the end of quarantine, and which are still owed."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 
 from service.quarantine.rules import ADULT_METHODS
+from service.science.readings import Reading
 from service.science.sampling import sample_size, sampling_plan
 
 
@@ -69,15 +70,23 @@ def looks_owed(counted: Sequence[datetime], last_from: datetime, plan: LookPlan,
 
 
 def since_warm_gap(
-    moments: Sequence[datetime], longest: timedelta, is_warm: Callable[[datetime, datetime], bool]
+    moments: Sequence[datetime], longest: timedelta, readings: Sequence[Reading], warm_c: float
 ) -> list[datetime]:
-    """The looks that still count: those since the last gap in which a new generation could have been laid."""
+    """The looks that still count: those since the last gap in which a new generation could have been laid.
+
+    Such a gap is longer than `longest`, with water of `warm_c` or more in it, or with no reading at all.
+    """
     counted: list[datetime] = []
     for moment in sorted(moments):
-        if counted and moment - counted[-1] > longest and is_warm(counted[-1], moment):
+        if counted and moment - counted[-1] > longest and _is_warm(counted[-1], moment, readings, warm_c):
             counted = []
         counted.append(moment)
     return counted
+
+
+def _is_warm(since: datetime, until: datetime, readings: Sequence[Reading], warm_c: float) -> bool:
+    inside = [reading.celsius for reading in readings if since <= reading.at <= until]
+    return max(inside, default=warm_c) >= warm_c
 
 
 def _spaced(counted: Sequence[datetime], apart: timedelta, most: int) -> list[datetime]:

@@ -7,7 +7,7 @@ from scipy.special import ndtr
 from service.science.development import NEVER_MIND_DD
 from service.science.domain import OutOfDomain, finite, positive
 from service.science.readings import COLDEST_C, HOTTEST_C
-from service.science.thermal import SPREAD_OF_HATCHING, Development
+from service.science.thermal import SPREAD_OF_HATCHING, Development, refuse_cut_below
 
 Floats = NDArray[np.float64]
 HOURS = 24.0
@@ -58,6 +58,7 @@ def sine_degree_days(
     finite("lower_threshold_c", lower_threshold_c)
     if np.any(low > high):
         raise OutOfDomain("minimum_c", "The lowest temperature of a day must not be above the highest.")
+    refuse_cut_below(lower_threshold_c, optimum_c)
     above = _sine_above(low, high, lower_threshold_c)
     return above if optimum_c is None else above - _sine_above(low, high, optimum_c)
 

@@ -82,15 +82,26 @@ def single_sine_degree_days(
     """Degree-days of a day known by its lowest and highest temperature, with a horizontal upper cut.
 
     Baskerville & Emin 1969, Ecology 50:514-517. Any one scale of temperature will do. OutOfDomain when the
-    lowest is above the highest.
+    lowest is above the highest, or the optimum below the threshold.
     """
     finite("minimum_c", minimum_c)
     finite("maximum_c", maximum_c)
     finite("lower_threshold_c", lower_threshold_c)
     if not minimum_c <= maximum_c:
         raise OutOfDomain("minimum_c", "The lowest temperature of the day must not be above the highest.")
+    refuse_cut_below(lower_threshold_c, optimum_c)
     above = _sine_above(minimum_c, maximum_c, lower_threshold_c)
     return above if optimum_c is None else above - _sine_above(minimum_c, maximum_c, optimum_c)
+
+
+def refuse_cut_below(lower_threshold_c: float, optimum_c: float | None) -> None:
+    """Refuse an upper cut below the lower threshold, which would take credit away; OutOfDomain."""
+    if optimum_c is None:
+        return
+    finite("optimum_c", optimum_c)
+    if optimum_c < lower_threshold_c:
+        detail = f"optimum_c must not lie below the threshold of {lower_threshold_c}, not {optimum_c}."
+        raise OutOfDomain("optimum_c", detail)
 
 
 def _sine_above(minimum_c: float, maximum_c: float, threshold_c: float) -> float:

@@ -15,6 +15,7 @@ from service.treatments.rules_credit import (
     adults_credited_at,
     due_at,
     kill_of,
+    killed_since,
     soaks,
 )
 
@@ -26,6 +27,7 @@ __all__ = [
     "adults_credited_at",
     "due_at",
     "kill_of",
+    "killed_since",
     "soaks",
 ]
 

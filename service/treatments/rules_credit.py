@@ -130,6 +130,17 @@ def kill_of(
     return float(max(credited, default=0.0))
 
 
+def killed_since(
+    facts: Sequence[TreatmentFact], pest: str, stage: str, since: datetime | None, *, grades: Collection[str]
+) -> float:
+    """Share killed by all treatments begun since a moment (None: ever), each of what the others left."""
+    alive = 1.0
+    for fact in facts:
+        if since is None or (fact.started_at is not None and fact.started_at >= since):
+            alive *= 1 - kill_of(fact, pest, stage, grades=grades)
+    return 1 - alive
+
+
 def _course_was_measured(fact: TreatmentFact) -> bool:
     after = fact.content.get("adults_credited_after")
     if after is not None and _course_credited_at(fact, after) is not None:

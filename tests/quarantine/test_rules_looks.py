@@ -15,6 +15,7 @@ from service.quarantine.rules_looks import (
     since_warm_gap,
     units_needed,
 )
+from service.science.readings import Reading
 
 START = datetime(2026, 3, 2, 9, tzinfo=UTC)
 
@@ -116,19 +117,25 @@ def test_a_look_that_was_not_made_never_brings_the_last_look_forward(
 THREE_WEEKS = timedelta(days=21)
 
 
+def water(celsius: float, *days: float) -> list[Reading]:
+    return [Reading(day(at), celsius) for at in days]
+
+
 def test_a_warm_gap_voids_the_looks_before_it() -> None:
     moments = [day(at) for at in (40, 1, 5, 27)]
-    assert since_warm_gap(moments, THREE_WEEKS, lambda _since, _until: True) == [day(27), day(40)]
+    assert since_warm_gap(moments, THREE_WEEKS, water(20, 10), 20) == [day(27), day(40)]
+
+
+def test_a_gap_that_nobody_measured_is_taken_as_warm() -> None:
+    moments = [day(5), day(27)]
+    assert since_warm_gap(moments, THREE_WEEKS, [], 20) == [day(27)]
+    assert since_warm_gap(moments, THREE_WEEKS, water(12, 4.9, 27.1), 20) == [day(27)]
 
 
 def test_a_gap_of_the_longest_allowed_or_a_cold_one_voids_nothing() -> None:
     kept = [day(5), day(26)]
-    assert since_warm_gap(kept, THREE_WEEKS, lambda _since, _until: True) == kept
-    asked: list[tuple[datetime, datetime]] = []
-
-    def cold(since: datetime, until: datetime) -> bool:
-        asked.append((since, until))
-        return False
-
-    assert since_warm_gap([day(5), day(27)], THREE_WEEKS, cold) == [day(5), day(27)]
-    assert asked == [(day(5), day(27))]
+    assert since_warm_gap(kept, THREE_WEEKS, water(24, 10), 20) == kept
+    moments = [day(5), day(27)]
+    for edges in ((5,), (27,), (5, 16, 27)):
+        assert since_warm_gap(moments, THREE_WEEKS, water(19.9, *edges), 20) == moments
+        assert since_warm_gap(moments, THREE_WEEKS, water(20, *edges), 20) == [day(27)]

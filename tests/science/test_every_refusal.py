@@ -107,6 +107,7 @@ ALSO_OTHERWISE = {
     "demand.projected_balance",
     "errors.combined_error",
     "freedom.unseen_shares",
+    "thermal.refuse_cut_below",
     "unit_draw.draw_units",
 }
 NUMBERS = (float, int, Decimal)

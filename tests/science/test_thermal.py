@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
+from service.science.arrays import sine_degree_days
 from service.science.development import (
     SNAIL_VISIBILITY,
     Development,
@@ -147,3 +148,15 @@ def test_figures_that_contradict_each_other_are_no_development(
 def test_a_threshold_a_rounding_step_from_the_lowest_is_answered() -> None:
     found = single_sine_degree_days(3.6, 20.495802234258154, 3.6000000000000005)
     assert found == pytest.approx((20.495802234258154 - 3.6) / 2)
+
+
+@pytest.mark.parametrize("optimum", [8.9, float("nan"), float("inf")])
+def test_a_cut_below_the_threshold_would_take_credit_away_and_is_refused(optimum: float) -> None:
+    for refused in (
+        lambda: single_sine_degree_days(18, 24, 9, optimum),
+        lambda: sine_degree_days([18.0], [24.0], 9, optimum),
+    ):
+        with pytest.raises(OutOfDomain) as problem:
+            refused()
+        assert problem.value.parameter == "optimum_c"
+    assert single_sine_degree_days(18, 24, 9, 9) == 0

@@ -21,6 +21,7 @@ from service.treatments.rules import (
     finish_reasons,
     fit_reasons,
     kill_of,
+    killed_since,
     soaks,
     start_reasons,
     state_reasons,
@@ -312,6 +313,17 @@ def test_a_dip_of_good_evidence_needs_no_measuring_unless_its_credit_asks_for_it
         "alum-soak", content=content, steps=(soak(0, 2),), ended=5.1, measured=readings(d1=0.6, d5=0.6)
     )
     assert kill_of(measured, "pond_snail", "adult") == 0.99
+
+
+def test_one_treatment_kills_of_what_the_other_left() -> None:
+    done = credited(steps=(soak(0, 2),), ended=2.1)
+    both = [done, done]
+    assert killed_since(both, "pond_snail", "adult", None, grades={"A"}) == pytest.approx(1 - 0.01**2)
+    assert killed_since(both, "pond_snail", "adult", START, grades={"A"}) == pytest.approx(1 - 0.01**2)
+    assert killed_since(both, "pond_snail", "adult", at(0.1), grades={"A"}) == 0.0
+    planned = credited(steps=(soak(0, 2),), ended=2.1, started_at=None)
+    assert killed_since([planned], "pond_snail", "adult", START, grades={"A"}) == 0.0
+    assert killed_since([], "pond_snail", "adult", None, grades={"A"}) == 0.0
 
 
 def test_every_pest_in_scope_must_be_killed() -> None:
