@@ -12,6 +12,7 @@ from tests.make_stores import batch_of, bleach
 
 NOW = datetime.now(UTC).replace(microsecond=0)
 SHELF_DAYS = 50.0
+NOWHERE = "00000000-0000-7000-8000-000000000000"  # the id of nothing
 
 
 def day(days: float) -> datetime:

@@ -18,11 +18,6 @@ from tests.unchanged import unchanged
 
 
 @pytest.fixture
-def bench(api: Api) -> Bench:
-    return Bench(api)
-
-
-@pytest.fixture
 def serial(bench: Bench) -> str:
     return str(bench.see(bench.cleared_lot())["certificate_serial"])
 

@@ -3,6 +3,8 @@
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
+from hypothesis import strategies as st
+
 from service.science.development import Development, Reading
 
 START = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
@@ -13,6 +15,9 @@ PHYSID = Development("physid", 9.0, 136.0, 8.5, 25.0, (5.0, 10.0), 28.0, 34.0)
 RAMSHORN = Development("ramshorn", 11.0, 126.0, 9.0, 25.0, (10.0, 14.0), 28.0, 34.0)
 POND = Development("pond", 9.0, 176.0, 16.0, 20.0, (5.0, 9.5), 28.0, 34.0)
 PLANARIAN = Development("planarian", 2.0, 318.0, 19.9, 18.0, (1.0, 7.0), 24.0, 30.0)
+
+# Degree-days until the last pond snails have hatched.
+NEEDED = 1.5 * POND.thermal_constant_dd
 
 
 def day(number: float) -> datetime:
@@ -39,3 +44,8 @@ def steady(days: float, celsius: float = 21.1) -> list[Reading]:
 def with_week_at(celsius: float, days: float = 40) -> list[Reading]:
     """21.1 °C, but for the second week."""
     return hourly(days, lambda on: celsius if 7 <= on < 14 else 21.1)
+
+
+def tenths(low: int, high: int) -> st.SearchStrategy[float]:
+    """Temperatures as a probe gives them, often right on a bend of the rate."""
+    return st.integers(low * 10, high * 10).map(lambda number: number / 10)

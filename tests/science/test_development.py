@@ -1,16 +1,11 @@
-"""Hatching dates against worked examples (constant rates by hand: days = K x F / (T - T0)) and invariants."""
+"""Hatching dates against worked examples (constant rates by hand: days = K x F / (T - T0))."""
 
 import math
-from datetime import timedelta
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from service.science.development import (
     PLANARIAN_VISIBILITY,
-    SNAIL_VISIBILITY,
-    VISIBILITY_DEGREE_DAYS,
     Development,
     Reading,
     degree_days,
@@ -22,6 +17,7 @@ from service.science.development import (
 )
 from service.science.domain import OutOfDomain
 from tests.science.logs import (
+    NEEDED,
     PHYSID,
     PLANARIAN,
     POND,
@@ -33,8 +29,6 @@ from tests.science.logs import (
     steady,
     with_week_at,
 )
-
-NEEDED = 1.5 * POND.thermal_constant_dd
 
 
 @pytest.mark.parametrize(("factor", "days"), [(1.0, 14.545), (1.5, 21.818), (1.7, 24.727)])
@@ -73,30 +67,6 @@ def test_days_in_water_of_a_constant_temperature(celsius: float, number: int) ->
         for factor in (1.0, 1.5, 1.7)
     ]
     assert found == pytest.approx([float(days) for days in CONSTANT[celsius][number].split()], abs=0.06)
-
-
-@pytest.mark.parametrize(
-    ("pest", "celsius", "whole_days"),
-    [
-        (PHYSID, 18, (39, 42)),
-        (PHYSID, 21.1, (28, 31)),
-        (PHYSID, 24, (23, 24)),
-        (PHYSID, 26, (20, 21)),
-        (RAMSHORN, 21.1, (30, 33)),
-        (POND, 18, (46, 50)),
-        (POND, 21.1, (33, 36)),
-        (POND, 24, (27, 29)),
-    ],
-)
-def test_whole_days_until_the_young_can_be_seen(
-    pest: Development, celsius: float, whole_days: tuple[int, int]
-) -> None:
-    found = []
-    for factor in (1.5, 1.7):
-        hatched = reached_at([], START, factor * pest.thermal_constant_dd, pest, forecast_c=celsius)
-        assert hatched is not None
-        found.append(math.ceil(days_after(visible_at([], hatched, forecast_c=celsius))))
-    assert tuple(found) == whole_days
 
 
 def test_a_cool_day_and_a_half_costs_hours() -> None:
@@ -209,51 +179,6 @@ def test_on_a_warming_course_the_moment_solves_the_quadratic() -> None:
     assert days_after(reached) == pytest.approx(0.1, abs=1e-9)
 
 
-def test_in_a_chemical_soak_degree_days_count_half() -> None:
-    soak = (day(1), day(5))
-    assert degree_days(steady(10), START, day(10), POND, half_credit=[soak]) == pytest.approx(8 * 12.1)
-    reached = reached_at(steady(40), START, NEEDED, POND, half_credit=[soak])
-    assert days_after(reached) == pytest.approx(23.818, abs=1e-3)
-
-
-@pytest.mark.parametrize(
-    "spells",
-    [
-        [(day(1), day(3)), (day(3), day(5))],
-        [(day(2), day(5)), (day(1), day(4))],
-        [(day(1), day(5)), (day(2), day(3))],
-        [(day(1), day(5)), (day(7), day(7))],
-    ],
-)
-def test_soaks_that_overlap_or_meet_are_halved_once(spells: list[tuple[object, object]]) -> None:
-    halved = degree_days(
-        steady(10),
-        START,
-        day(10),
-        POND,
-        half_credit=spells,  # type: ignore[arg-type]  # pytest's parameters are untyped
-    )
-    assert halved == pytest.approx(8 * 12.1)
-
-
-def test_a_soak_before_and_beyond_the_time_counts_inside_it_only() -> None:
-    whole = degree_days(steady(10), START, day(10), POND, half_credit=[(day(-5), day(50))])
-    assert whole == pytest.approx(5 * 12.1)
-
-
-def test_a_soak_in_the_middle_of_a_warming_course_is_cut_out_exactly() -> None:
-    log = [Reading(START, 9.0), Reading(day(0.25), 15.0)]
-    half = degree_days(log, START, day(0.25), POND, half_credit=[(day(0.1), day(0.2))])
-    assert half == pytest.approx(12 * 0.25**2 - (12 * 0.2**2 - 12 * 0.1**2) / 2)
-
-
-def test_spells_and_times_that_run_backwards_are_refused() -> None:
-    with pytest.raises(OutOfDomain, match="half credit"):
-        degree_days([], START, day(1), POND, half_credit=[(day(1), START)])
-    with pytest.raises(OutOfDomain, match="before the start"):
-        degree_days([], day(1), START, POND)
-
-
 def test_figures_without_sense_are_refused() -> None:
     with pytest.raises(OutOfDomain):
         reached_at([], START, -1, POND)
@@ -267,97 +192,9 @@ def test_figures_without_sense_are_refused() -> None:
         visible_at([], START.replace(tzinfo=None), PLANARIAN_VISIBILITY)
 
 
-@pytest.mark.parametrize(("celsius", "days"), [(15, 27.8), (18, 15.9), (21.1, 11.0), (24, 8.5), (26, 7.4)])
-def test_young_snails_can_be_seen_after_111_degree_days(celsius: float, days: float) -> None:
-    # 0.176 mm a day at 26 °C (growth of Biomphalaria glabrata) from 0.7 to 2 mm.
-    assert SNAIL_VISIBILITY.thermal_constant_dd == VISIBILITY_DEGREE_DAYS
-    assert days_after(visible_at([], START, forecast_c=celsius)) == pytest.approx(days, abs=0.06)
-    assert days_after(visible_at(steady(40, celsius), START)) == pytest.approx(days, abs=0.06)
-
-
-def test_young_planarians_are_seen_after_three_days_at_any_temperature() -> None:
-    assert visible_at([], START, PLANARIAN_VISIBILITY) == START + timedelta(days=3)
-
-
 def test_the_published_curve_of_a_flatworm_is_met_by_its_degree_days() -> None:
     # Dendrocoelum lacteum, published as 266 DD above 1.0 °C and as ln D = 6.12 - 1.17 ln T.
     worm = Development("dendrocoelum", 1.0, 266.0, 38.0, 8.0, None, 24.0, 30.0)
     for celsius in (6, 8, 10, 12, 14, 16):
         days = days_after(reached_at([], START, 266, worm, forecast_c=celsius))
         assert days == pytest.approx(math.exp(6.12 - 1.17 * math.log(celsius)), rel=0.06)
-
-
-LOGS = st.lists(st.tuples(st.floats(0.1, 40), st.floats(0, 40)), min_size=1, max_size=30)
-
-
-def as_log(steps: list[tuple[float, float]]) -> list[Reading]:
-    """Readings after uneven hours."""
-    hours, log = 0.0, []
-    for after, celsius in steps:
-        log.append(Reading(day(hours / 24), celsius))
-        hours += after
-    return log
-
-
-@given(LOGS, st.floats(0, 20), st.floats(0, 20))
-def test_degree_days_add_up_over_spans(steps: list[tuple[float, float]], first: float, second: float) -> None:
-    log = as_log(steps)
-    whole = degree_days(log, START, day(first + second), POND)
-    parts = degree_days(log, START, day(first), POND) + degree_days(
-        log, day(first), day(first + second), POND
-    )
-    assert parts == pytest.approx(whole, abs=1e-6)
-
-
-@given(LOGS, st.floats(0.5, 60), st.floats(5, 33))
-def test_at_the_moment_reached_the_sum_is_what_was_needed(
-    steps: list[tuple[float, float]], needed: float, forecast_c: float
-) -> None:
-    log = as_log(steps)
-    reached = reached_at(log, START, needed, POND)
-    if reached is None:
-        assert degree_days(log, START, day(400), POND) < needed
-    else:
-        assert degree_days(log, START, reached, POND) == pytest.approx(needed, abs=1e-6)
-        assert reached_at(log, START, needed, POND, forecast_c=forecast_c) == reached
-
-
-@given(st.floats(9.6, 27), st.floats(0.1, 1.0))
-def test_warmer_water_below_the_optimum_never_hatches_later(celsius: float, warmer: float) -> None:
-    cool = latest_reached_at([], START, 1.5, POND, forecast_c=celsius, horizon_days=9999)
-    warm = latest_reached_at([], START, 1.5, POND, forecast_c=celsius + warmer, horizon_days=9999)
-    assert days_after(warm) <= days_after(cool)
-
-
-@given(st.lists(st.tuples(st.floats(0.1, 30), st.floats(0, 27)), min_size=1, max_size=30), st.floats(0, 1))
-def test_a_log_that_is_warmer_throughout_never_brings_a_later_date(
-    steps: list[tuple[float, float]], warmer: float
-) -> None:
-    cool, warm = (
-        reached_at(as_log([(after, celsius + more) for after, celsius in steps]), START, 20, POND)
-        for more in (0, warmer)
-    )
-    assert cool is None or (warm is not None and warm <= cool + timedelta(milliseconds=1))
-
-
-@given(
-    st.lists(st.floats(0.1, 40), min_size=2, max_size=30), st.floats(9.5, 40), st.floats(0.1, 60), st.data()
-)
-def test_less_evidence_never_gives_an_earlier_date(
-    steps: list[float], celsius: float, needed: float, data: st.DataObject
-) -> None:
-    log = as_log([(after, celsius) for after in steps])
-    lost = data.draw(st.integers(0, len(log) - 1))
-    fewer = [found for number, found in enumerate(log) if number != lost]
-    with_all, without = (reached_at(found, START, needed, POND) for found in (log, fewer))
-    assert without is None or (with_all is not None and with_all <= without + timedelta(milliseconds=1))
-
-
-@given(LOGS, st.floats(0, 10), st.floats(0, 10))
-def test_half_credit_is_at_least_half_and_never_more_than_all(
-    steps: list[tuple[float, float]], begins: float, lasts: float
-) -> None:
-    log = as_log(steps)
-    whole = degree_days(log, START, day(30), POND)
-    halved = degree_days(log, START, day(30), POND, half_credit=[(day(begins), day(begins + lasts))])
-    assert whole / 2 - 1e-9 <= halved <= whole + 1e-9

@@ -1,152 +1,21 @@
-"""The ledger: draws, counts, disposals, reversals; balances that are always the sum of their lines."""
+"""The ledger: counts, disposals, reversals; balances that are always the sum of their lines."""
 
-import threading
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from sqlalchemy.orm import Session
 
 from service.core.db import Database
-from service.core.errors import NotFound, Refused
+from service.core.errors import Refused
 from service.core.ids import new_id
-from service.journal.acts import Act
-from service.stores.actions import Drawn, draw
 from service.stores.expiry import check_expiry
 from service.stores.ledger import wrong_balances
-from service.stores.queries import batches_today, material_by_code
 from tests.api import Api
-from tests.make_stores import batch_of, bleach, copper
+from tests.make_stores import batch_of, copper
+from tests.stores.ledger import ago, balance, day, drawn, lines
 from tests.unchanged import unchanged
-
-NOW = datetime.now(UTC)
-LATE = "entered from the notebook"
-
-
-def act(days_ago: float = 0) -> Act:
-    return Act("tests", datetime.now(UTC) - timedelta(days=days_ago), datetime.now(UTC))
-
-
-def drawn(session: Session, code: str, base_units: int, **changes: Any) -> list[Drawn]:
-    asked: dict[str, Any] = {
-        "reason": "treatment",
-        "cause_kind": "treatment_step",
-        "cause_id": "1",
-        **changes,
-    }
-    doing = asked.pop("act", None) or act()
-    return draw(session, doing, material=material_by_code(session, code), base_units=base_units, **asked)
-
-
-def day(days: int) -> str:
-    return (datetime.now(UTC) + timedelta(days=days)).date().isoformat()
-
-
-def balance(api: Api, batch: dict[str, Any]) -> str:
-    found = api.grower.seen(f"/stock-batches/{batch['id']}")["balance"]
-    return f"{found['value']} {found['unit']}"
-
-
-def ago(days: int) -> dict[str, Any]:
-    return {"at": (NOW - timedelta(days=days)).isoformat(), "late_reason": LATE}
-
-
-def lines(api: Api, query: str) -> list[tuple[str, str]]:
-    items = api.grower.seen(f"/stock-entries?{query}")["items"]
-    return [(item["reason"], f"{item['amount']['value']} {item['amount']['unit']}") for item in items]
-
-
-def test_a_draw_takes_the_first_to_expire_first(api: Api, database: Database) -> None:
-    # Worked by hand: of 350 mL, 200 come from the bottle that expires first and 150 from the other.
-    later, sooner = copper(api, 0.3, expires_on=day(60)), copper(api, 0.2, expires_on=day(30))
-    with database.writing() as session:
-        found = drawn(session, "copper-stock", 350_000)
-    assert [(each.batch_id, each.amount) for each in found] == [
-        (sooner["id"], 200_000),
-        (later["id"], 150_000),
-    ]
-    assert (balance(api, sooner), balance(api, later)) == ("0 mL", "150 mL")
-    assert lines(api, "material=copper-stock")[-2:] == [("treatment", "-200 mL"), ("treatment", "-150 mL")]
-
-
-def test_a_draw_can_name_its_batch(api: Api, database: Database) -> None:
-    later, sooner = copper(api, 0.3, expires_on=day(60)), copper(api, 0.2, expires_on=day(30))
-    with database.writing() as session:
-        drawn(session, "copper-stock", 100_000, batch_id=later["id"])
-    assert (balance(api, sooner), balance(api, later)) == ("200 mL", "200 mL")
-
-
-def test_a_draw_of_nothing_writes_nothing(api: Api, database: Database) -> None:
-    copper(api)
-    with unchanged(database), database.writing() as session:
-        assert drawn(session, "copper-stock", 0) == []
-
-
-def test_a_negative_draw_is_a_mistake_of_the_program(session: Session) -> None:
-    with pytest.raises(ValueError, match="zero or more"):
-        drawn(session, "copper-stock", -1)
-
-
-def test_a_shortage_says_what_is_needed_and_what_is_there(api: Api, database: Database) -> None:
-    copper(api, 0.1)
-    copper(api, 5, expires_on=day(-1))
-    with unchanged(database), database.writer() as session:
-        with pytest.raises(Refused) as refusal:
-            drawn(session, "copper-stock", 400_000)
-        session.rollback()
-    first, second = refusal.value.reasons
-    assert (first.code, first.needed, first.have) == ("insufficient-stock", "400 mL", "100 mL")
-    assert (second.code, "expired" in second.detail) == ("batch-not-usable", True)
-
-
-def test_a_course_gets_only_what_keeps_until_its_end(api: Api, database: Database) -> None:
-    copper(api, 1, expires_on=day(10))
-    with database.writer() as session, pytest.raises(Refused, match="Not enough"):
-        drawn(session, "copper-stock", 1, last_use=(NOW + timedelta(days=11)).date())
-
-
-@pytest.mark.parametrize("why", ["expired", "other material", "empty", "too little"])
-def test_a_named_batch_must_be_fit(api: Api, database: Database, why: str) -> None:
-    small = copper(api, 0.001)
-    batch = {
-        "expired": lambda: copper(api, expires_on=day(-1)),
-        "other material": lambda: bleach(api),
-        "empty": lambda: small,
-        "too little": lambda: small,
-    }[why]()
-    code = {"expired": "batch-not-usable", "other material": "wrong-material"}.get(why, "insufficient-stock")
-    with database.writing() as session:
-        if why == "empty":
-            drawn(session, "copper-stock", 1000, batch_id=small["id"])
-    with unchanged(database), database.writer() as session, pytest.raises(Refused) as refusal:
-        drawn(session, "copper-stock", 2000, batch_id=batch["id"])
-    assert refusal.value.code == code
-
-
-def test_an_unknown_batch_is_not_found(session: Session) -> None:
-    with pytest.raises(NotFound):
-        drawn(session, "copper-stock", 1, batch_id=new_id())
-
-
-def test_what_was_not_here_yet_cannot_be_drawn(api: Api, database: Database) -> None:
-    copper(api)
-    with database.writer() as session, pytest.raises(Refused, match="Not enough"):
-        drawn(session, "copper-stock", 1, act=act(days_ago=2))
-
-
-def test_a_draw_in_the_past_counts_the_strength_of_that_day(api: Api, database: Database) -> None:
-    bleach(api, made_on=day(-50), shelf_celsius=30, **ago(50))
-    with database.writing() as session:
-        then = batches_today(session, ["bleach"], NOW - timedelta(days=50))["bleach"][0].g_per_l
-        today = batches_today(session, ["bleach"], NOW)["bleach"][0].g_per_l
-        assert then is not None
-        assert today is not None
-        assert then > today
-        drawn(session, "bleach", 1_000_000, act=act(days_ago=50))
-    report = api.grower.seen(f"/reports/consumption?from={day(-51)}&to={day(0)}")["rows"][0]
-    assert float(report["active_mass"]["value"]) == pytest.approx(then, abs=0.001)  # of 1 L
 
 
 @pytest.mark.parametrize(
@@ -256,29 +125,6 @@ def test_lines_are_found_by_local_day(api: Api) -> None:
     assert len(lines(api, f"from={day(-4)}&to={day(-2)}")) == 1
     assert lines(api, f"from={day(-1)}") == []
     assert lines(api, f"to={day(-5)}") == []
-
-
-def test_two_draws_at_once_never_take_more_than_there_is(api: Api, database: Database) -> None:
-    batch = copper(api, 1)
-    outcomes: list[str] = []
-    start = threading.Barrier(4)
-
-    def take() -> None:
-        start.wait()
-        try:
-            with database.writing() as session:
-                drawn(session, "copper-stock", 400_000)
-            outcomes.append("drawn")
-        except Refused as refusal:
-            outcomes.append(refusal.code)
-
-    threads = [threading.Thread(target=take) for _ in range(4)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    assert sorted(outcomes) == ["drawn", "drawn", "insufficient-stock", "insufficient-stock"]
-    assert balance(api, batch) == "200 mL"
 
 
 @settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])

@@ -1,39 +1,15 @@
 """A protocol carried out on lots in a tub, over HTTP."""
 
-from datetime import datetime
 from typing import Any
-
-import pytest
 
 from service.core.db import Database
 from tests.api import Api
 from tests.make_lots import tub
-from tests.make_protocols import dip, written
-from tests.make_treatments import (
-    asked,
-    carried_out,
-    changed,
-    course,
-    day,
-    finished,
-    lot,
-    measured,
-    planned,
-    shelf,
-    started,
-    washed,
-    when,
-)
+from tests.make_treatments import asked, carried_out, finished, lot, planned, shelf, started, washed, when
 
 
 def state(api: Api, lot_id: str) -> str:
     return str(api.grower.seen(f"/lots/{lot_id}")["state"])
-
-
-def balance(api: Api, material: str) -> float:
-    [batch] = [b for b in api.grower.seen("/stock-batches")["items"] if b["material"] == material]
-    unit = {"L": 1000, "kg": 1000}.get(batch["balance"]["unit"], 1)
-    return float(batch["balance"]["value"]) * unit
 
 
 def test_planning_books_nothing_and_puts_the_lots_into_the_tub(api: Api, database: Database) -> None:
@@ -50,50 +26,6 @@ def test_planning_books_nothing_and_puts_the_lots_into_the_tub(api: Api, databas
     shown = api.grower.seen(f"/lots/{own}")
     assert (shown["state"], shown["tub_id"]) == ("in_treatment", place)
     assert api.grower.seen(f"/treatments/{made['id']}") == made
-
-
-def test_a_step_freezes_its_sheet_and_draws_its_stock(api: Api, database: Database) -> None:
-    batches = shelf(api)
-    place, own = tub(database, "T1"), lot(api)
-    treatment = planned(api, "alum-soak", place, [own])
-    ended = washed(api, treatment)
-    step = started(api, treatment, 2, ended)["steps"][1]
-    assert step["state"] == "running"
-    assert datetime.fromisoformat(step["due_at"]) == day(ended + 2)
-    # 3.5 g/L x 40 L = 140 g.
-    assert step["sheet"]["amounts"][0]["measured"] == {"value": 140, "unit": "g"}
-    assert step["drawn"] == [
-        {
-            "material": "potassium-alum",
-            "batch_id": batches["potassium-alum"]["id"],
-            "amount": {"value": "140", "unit": "g"},
-        }
-    ]
-    assert balance(api, "potassium-alum") == 2000 - 140
-
-
-def test_the_frozen_sheet_stays_when_the_bottle_changes(api: Api, database: Database) -> None:
-    batches = shelf(api)
-    place, own = tub(database, "T1"), lot(api)
-    treatment = planned(api, "bleach-dip", place, [own])
-    frozen = started(api, treatment, 2, washed(api, treatment))["steps"][1]["sheet"]
-    address = f"/stock-batches/{batches['bleach']['id']}"
-    tag = api.grower.get(address).headers["ETag"]
-    body = {"measured_strength": {"value": 60, "unit": "g/L"}}
-    assert api.grower.send("PATCH", address, body, headers={"If-Match": tag}).status_code == 200
-    assert api.grower.seen(f"/treatments/{treatment}")["steps"][1]["sheet"] == frozen
-
-
-def test_what_was_really_poured_is_drawn_in_place_of_the_sheet(api: Api, database: Database) -> None:
-    batches = shelf(api)
-    place, own = tub(database, "T1"), lot(api)
-    treatment = planned(api, "alum-soak", place, [own])
-    line = {"batch_id": batches["potassium-alum"]["id"], "amount": {"value": 150, "unit": "g"}}
-    step = started(api, treatment, 2, washed(api, treatment), poured=[line])["steps"][1]
-    assert step["poured"] == [line]
-    assert step["result_mg_per_l"] == pytest.approx(3750)
-    assert step["drawn"][0]["amount"] == {"value": "150", "unit": "g"}
-    assert step["sheet"]["amounts"][0]["measured"] == {"value": 140, "unit": "g"}
 
 
 def test_a_whole_soak_ends_in_quarantine(api: Api, database: Database) -> None:
@@ -121,30 +53,6 @@ def test_the_lots_of_one_treatment_move_on_together(api: Api, database: Database
     finished(api, treatment, 1, 0.3)
     api.grower.made(f"/treatments/{treatment}/finish", {**when(0.4), "to_tub_id": clean})
     assert [api.grower.seen(f"/lots/{one}")["tub_id"] for one in lots] == [clean, clean]
-
-
-def test_a_step_outside_its_limits_needs_a_departure(api: Api, database: Database) -> None:
-    shelf(api)
-    place, own = tub(database, "T1"), lot(api)
-    treatment = planned(api, "bleach-dip", place, [own])
-    ended = washed(api, treatment)
-    started(api, treatment, 2, ended)
-    address = f"/treatments/{treatment}/steps/2/finish"
-    answer = api.grower.post(address, when(ended + 151 / 86400))
-    assert answer.status_code == 422
-    assert answer.get_json()["type"] == "/problems/departure-needed"
-    assert [error["pointer"] for error in answer.get_json()["errors"]] == ["#/departure"]
-    shown = finished(api, treatment, 2, ended + 151 / 86400, "the timer was not heard")
-    assert shown["steps"][1]["departure"] == "the timer was not heard"
-
-
-@pytest.mark.parametrize("seconds", [90, 120, 150])
-def test_a_step_on_its_limits_needs_none(api: Api, database: Database, seconds: int) -> None:
-    shelf(api)
-    treatment = planned(api, "bleach-dip", tub(database, "T1"), [lot(api)])
-    ended = washed(api, treatment)
-    started(api, treatment, 2, ended)
-    finished(api, treatment, 2, ended + seconds / 86400)
 
 
 def test_abandoned_before_any_step_the_lots_go_back_to_where_they_were(api: Api, database: Database) -> None:
@@ -224,25 +132,6 @@ def test_plants_that_nobody_judged_may_always_be_quarantined(api: Api, database:
     assert state(api, own) == "in_treatment"
 
 
-def test_a_neutralising_step_goes_by_the_reading_of_the_rinse_water(api: Api, database: Database) -> None:
-    shelf(api)
-    place, own = tub(database, "T1"), lot(api)
-    treatment = planned(api, "bleach-dip", place, [own])
-    ended = washed(api, treatment)
-    started(api, treatment, 2, ended)
-    finished(api, treatment, 2, ended + 2 / 1440)
-    started(api, treatment, 3, ended + 2 / 1440)
-    finished(api, treatment, 3, ended + 3 / 1440)
-    measured(database, place, "chlorine", 10, ended + 3.5 / 1440)
-    step = started(api, treatment, 4, ended + 4 / 1440)["steps"][3]
-    # 10 mg/L x 40 L x 7 mg thiosulfate pentahydrate per mg of chlorine = 2.8 g.
-    assert step["sheet"]["amounts"][0]["measured"] == {"value": 2.8, "unit": "g"}
-    [entry] = [
-        e for e in api.grower.seen("/stock-entries?material=thiosulfate")["items"] if e["reason"] != "receipt"
-    ]
-    assert entry["reason"] == "neutralise"
-
-
 def test_after_bleach_the_way_to_alum_is_open_when_it_was_neutralised_and_rinsed(
     api: Api, database: Database
 ) -> None:
@@ -264,18 +153,6 @@ def test_a_part_split_off_keeps_the_residue_of_the_whole(api: Api, database: Dat
     assert api.grower.post("/treatments", body).get_json()["type"] == "/problems/unsafe-sequence"
 
 
-def test_every_water_change_of_a_course_counts_as_a_dose(api: Api, database: Database) -> None:
-    shelf(api)
-    place, own = tub(database, "T1"), lot(api)
-    treatment = course(api, place, [own])
-    for days in (3.1, 7.1, 10.1):
-        changed(api, place, days, redose=True)
-    shown = api.grower.seen(f"/treatments/{treatment}")
-    assert shown["steps"][1]["result_mg_per_l"] == pytest.approx(0.4)
-    entries = api.grower.seen("/stock-entries?material=copper-stock")["items"]
-    assert [entry["reason"] for entry in entries] == ["receipt", "treatment", "redose", "redose", "redose"]
-
-
 def new_plant() -> dict[str, Any]:
     return {
         "code": "test-plant",
@@ -295,15 +172,3 @@ def level(api: Api, code: str, method: str, taken: str) -> None:
     body = {"level": taken, "source": "own experience"}
     answer = api.manager.send("PUT", f"{address}/tolerances/{method}", body, headers={"If-Match": tag})
     assert answer.status_code == 200
-
-
-def test_a_protocol_of_ones_own_is_carried_out(api: Api, database: Database) -> None:
-    shelf(api)
-    written(api, dip("own-alum", "potassium-alum", "alum", 1, "g/L", method="alum_soak"))
-    treatment = planned(
-        api, "own-alum", tub(database, "T1"), [lot(api)], water_volume={"value": 10, "unit": "L"}
-    )
-    started(api, treatment, 1, 0.1)
-    finished(api, treatment, 1, 0.1 + 60 / 86400)
-    step = started(api, treatment, 2, 0.2)["steps"][1]
-    assert step["drawn"][0]["amount"] == {"value": "10", "unit": "g"}
