@@ -114,14 +114,7 @@ def sheet(
         "neutraliser": neutraliser(content, water_volume_l),
         "disposal": content["disposal"],
         "enough": not any(found.missing for found in mixes),
-        "shortages": [
-            {
-                "material": found.figures.code,
-                "missing": measures.amount(found.missing, found.figures.unit),
-            }
-            for found in mixes
-            if found.missing
-        ],
+        "shortages": [_missing(found) for found in mixes if found.missing],
         "steps": [step.document for step in steps],
     }
     return Sheet(document, steps)
@@ -222,6 +215,11 @@ def _needs(n: int, found: Mix) -> list[Need]:
         )
         for portion in found.portions
     ]
+
+
+def _missing(found: Mix) -> dict[str, Any]:
+    figures = found.figures
+    return {"material": figures.code, "missing": measures.amount(found.missing, figures.unit)}
 
 
 def _shortage(found: Mix) -> Reason:

@@ -86,20 +86,8 @@ def ledger_lines(session: Session, span: Span) -> Iterator[tuple[str | None, Con
         statement = statement.where(StockEntry.at >= day_start(span.since, zone))
     if span.until is not None:
         statement = statement.where(StockEntry.at < day_start(span.until + timedelta(days=1), zone))
-    for (
-        at,
-        amount,
-        active,
-        reason,
-        way,
-        treatment,
-        material,
-        received,
-        cost,
-        currency,
-        code,
-        number,
-    ) in session.execute(statement):
+    rows = session.execute(statement)
+    for at, amount, active, reason, way, treatment, material, received, cost, currency, code, number in rows:
         sums = sums_of_line(
             amount=amount,
             active_mg=active,
