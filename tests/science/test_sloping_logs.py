@@ -4,8 +4,12 @@ Quadrature: scipy.integrate.quad of the rate at the interpolated temperature (nu
 its own that knows nothing of closed forms.
 """
 
+import math
+from collections.abc import Callable
 from datetime import timedelta
+from functools import partial
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import pytest
@@ -38,7 +42,7 @@ def by_quadrature(from_hour: float, to_hour: float, halved: tuple[float, float] 
 
     edges = sorted({from_hour, to_hour, *halved, *map(float, HOURS)})
     inside = [edge for edge in edges if from_hour <= edge <= to_hour]
-    return sum(quad(per_hour, a, b, limit=200)[0] for a, b in pairwise(inside))
+    return math.fsum(quad(per_hour, a, b, limit=200)[0] for a, b in pairwise(inside))
 
 
 @pytest.mark.parametrize(("since", "until"), [(0, 230), (30, 90.5), (101.3, 222.2), (150, 151)])
@@ -71,28 +75,25 @@ def test_a_curve_is_the_same_area_at_every_moment(hour: float) -> None:
     assert found.at(day(hour / 24)) == pytest.approx(by_quadrature(0, hour), rel=1e-5)
 
 
-def test_half_credit_delays_hatching_and_sight_whoever_asks() -> None:
-    log, soak = steady(60), [(day(1), day(9))]
-    for ask in (
-        lambda spells: latest_reached_at(log, START, 1.5, POND, half_credit=spells),
-        lambda spells: hatched_out_at(log, START, 1.5, [POND], half_credit=spells),
-        lambda spells: visible_at(log, START, SNAIL_VISIBILITY, half_credit=spells),
-    ):
-        assert days_after(ask(soak)) == pytest.approx(days_after(ask([])) + 4)
+ASKERS: tuple[Callable[..., Any], ...] = (
+    partial(latest_reached_at, factor=1.5, development=POND),
+    partial(hatched_out_at, factor=1.5, developments=[POND]),
+    lambda readings, start, **given: visible_at(readings, start, SNAIL_VISIBILITY, **given),
+)
 
 
-def test_a_forecast_starts_when_it_is_told_to_whoever_asks() -> None:
-    later = {"forecast_c": 21.1, "forecast_from": day(5)}
-    for ask in (
-        lambda given: latest_reached_at([], START, 1.5, POND, **given),
-        lambda given: hatched_out_at([], START, 1.5, [POND], **given),
-        lambda given: visible_at([], START, SNAIL_VISIBILITY, **given),
-    ):
-        assert days_after(ask(later)) == pytest.approx(days_after(ask({"forecast_c": 21.1})) + 5)
+@pytest.mark.parametrize("ask", ASKERS)
+def test_half_credit_delays_hatching_and_sight_whoever_asks(ask: Callable[..., Any]) -> None:
+    whole, halved = ask(steady(60), START), ask(steady(60), START, half_credit=[(day(1), day(9))])
+    assert days_after(halved) == pytest.approx(days_after(whole) + 4)
 
 
-def test_nobody_looks_past_the_horizon_that_was_asked() -> None:
-    short = {"forecast_c": 21.1, "horizon_days": 3}
-    assert latest_reached_at([], START, 1.5, POND, **short) is None
-    assert hatched_out_at([], START, 1.5, [POND], **short) is None
-    assert visible_at([], START, SNAIL_VISIBILITY, **short) is None
+@pytest.mark.parametrize("ask", ASKERS)
+def test_a_forecast_starts_when_it_is_told_to_whoever_asks(ask: Callable[..., Any]) -> None:
+    at_once, later = ask([], START, forecast_c=21.1), ask([], START, forecast_c=21.1, forecast_from=day(5))
+    assert days_after(later) == pytest.approx(days_after(at_once) + 5)
+
+
+@pytest.mark.parametrize("ask", ASKERS)
+def test_nobody_looks_past_the_horizon_that_was_asked(ask: Callable[..., Any]) -> None:
+    assert ask([], START, forecast_c=21.1, horizon_days=3) is None
