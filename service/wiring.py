@@ -8,7 +8,7 @@ from collections.abc import Mapping
 
 from service.clearance import reactions as clearance
 from service.clearance.signing import SIGNER, Signer
-from service.core.db import Database
+from service.core.db import LOCK_WAIT_S, Database
 from service.core.jobs import Job
 from service.core.settings import Settings
 from service.journal.actions import REACTIONS as REACTIONS_KEY
@@ -68,9 +68,10 @@ JOBS: Mapping[str, Job] = {
 NIGHTLY = ("project_all", "roll_up_recent", "check_expiry", "check_reorder")
 
 
-def open_database(settings: Settings) -> Database:
+def open_database(settings: Settings, lock_wait_s: float = LOCK_WAIT_S) -> Database:
     """The database of these settings, with journal and reactions attached to every session."""
     signer = Signer(settings.signing_key_file, settings.public_url)
-    database = Database(settings.database_url, info={REACTIONS_KEY: REACTIONS, SIGNER: signer})
+    info = {REACTIONS_KEY: REACTIONS, SIGNER: signer}
+    database = Database(settings.database_url, info, lock_wait_s)
     attach(database.writer)
     return database

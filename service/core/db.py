@@ -4,11 +4,13 @@ Writers on SQLite begin IMMEDIATE, so that two of them never act on the same sta
 readers on PostgreSQL run in autocommit, which saves two round trips.
 """
 
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from typing import Annotated, Any
 
+import psycopg
 from sqlalchemy import (
     JSON,
     BigInteger,
@@ -22,6 +24,7 @@ from sqlalchemy import (
     create_engine,
     event,
 )
+from sqlalchemy.exc import DBAPIError, OperationalError
 from sqlalchemy.orm import DeclarativeBase, Mapped, Session, mapped_column, sessionmaker
 from sqlalchemy.types import TypeDecorator
 
@@ -34,6 +37,9 @@ NAMING = {
     "fk": "fk_%(table_name)s_%(column_0_N_name)s",
     "pk": "pk_%(table_name)s",
 }
+
+LOCK_WAIT_S = 5.0  # longer than any act takes, shorter than people wait before they press again
+BUSY_STATES = {"40001", "40P01", "53300", "55P03", "57P01", "57P02", "57P03"}
 
 
 class UtcDateTime(TypeDecorator[datetime]):
@@ -86,9 +92,14 @@ class Versioned:
 class Database:
     """One engine with its two kinds of session."""
 
-    def __init__(self, url: str, info: dict[str, Any] | None = None) -> None:
-        """Open `url` (sqlite or postgresql+psycopg); `info` is given to every writing session."""
-        self.engine = _engine(url)
+    def __init__(
+        self, url: str, info: dict[str, Any] | None = None, lock_wait_s: float = LOCK_WAIT_S
+    ) -> None:
+        """Open `url` (sqlite or postgresql+psycopg); `info` is given to every writing session.
+
+        A statement that waits longer than `lock_wait_s` seconds for another's lock fails; see `is_busy`.
+        """
+        self.engine = _engine(url, lock_wait_s)
         reader = (
             self.engine.execution_options(reading=True)
             if self.engine.dialect.name == "sqlite"
@@ -117,16 +128,36 @@ class Database:
         self.engine.dispose()
 
 
-def _engine(url: str) -> Engine:
+def is_busy(error: DBAPIError) -> bool:
+    """True when nothing is wrong but the moment: the same act may succeed when sent again.
+
+    SQLite's "database is locked"; PostgreSQL's lock time-out, deadlock, serialization failure, and too
+    many connections or a server that is just starting or going down (SQLSTATE, appendix A of its manual).
+    """
+    if error.connection_invalidated:
+        return True
+    cause = error.orig
+    if isinstance(cause, sqlite3.OperationalError):
+        return cause.sqlite_errorcode & 0xFF in {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}
+    if isinstance(cause, psycopg.Error):
+        return cause.sqlstate in BUSY_STATES or (
+            cause.sqlstate is None and isinstance(error, OperationalError)
+        )
+    return False
+
+
+def _engine(url: str, lock_wait_s: float) -> Engine:
+    milliseconds = round(lock_wait_s * 1000)
     if url.startswith("sqlite"):
-        engine = create_engine(url, connect_args={"timeout": 5, "check_same_thread": False})
+        engine = create_engine(url, connect_args={"timeout": lock_wait_s, "check_same_thread": False})
         event.listen(engine, "connect", _sqlite_connected)
         event.listen(engine, "begin", _sqlite_begun)
         return engine
+    options = f"-c lock_timeout={milliseconds} -c statement_timeout=30s"
     return create_engine(
         url,
         pool_pre_ping=True,
-        connect_args={"prepare_threshold": 1, "options": "-c lock_timeout=5s -c statement_timeout=30s"},
+        connect_args={"prepare_threshold": 1, "options": options},
     )
 
 
@@ -137,7 +168,6 @@ def _sqlite_connected(connection: Any, _record: object) -> None:
         "journal_mode=WAL",
         "synchronous=FULL",
         "foreign_keys=ON",
-        "busy_timeout=5000",
         "trusted_schema=OFF",
     ):
         connection.execute(f"PRAGMA {pragma}")

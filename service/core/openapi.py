@@ -38,7 +38,7 @@ DOCS_FILES = {
     "swagger-ui.css": "text/css",
     "start.js": "text/javascript",
 }
-COMMON = ("401", "403", "404", "422")
+COMMON = ("401", "403", "404", "422", "500", "503")
 CHANGING = ("400", "409", "412", "413", "415", "428")
 UNITS = {
     "name": "units",

@@ -8,10 +8,12 @@ import orjson
 import structlog
 from flask import Flask, Response, request
 from flask_smorest import Api
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm.exc import StaleDataError
 from werkzeug.exceptions import HTTPException, InternalServerError
 
 from service.core import errors
+from service.core.db import is_busy
 from service.core.reasons import Reason
 
 MEDIA_TYPE = "application/problem+json"
@@ -36,6 +38,8 @@ TYPE_OF_STATUS = {
     428: "precondition-required",
     503: "unavailable",
 }
+UNEXPECTED = "Something went wrong on our side; it has been logged."
+RETRY_AFTER_S = "1"
 log = structlog.get_logger()
 
 
@@ -67,6 +71,7 @@ def register(app: Flask) -> None:
     """Answer our own refusals, lost races and the unexpected."""
     app.register_error_handler(errors.Problem, refuse)
     app.register_error_handler(StaleDataError, _stale)
+    app.register_error_handler(DBAPIError, _database_failed)
     app.register_error_handler(InternalServerError, _unexpected)
 
 
@@ -122,9 +127,28 @@ def _stale(_error: StaleDataError) -> Response:
     )
 
 
+def busy() -> Response:
+    """The answer when the database could not take the act now."""
+    response = problem(
+        503,
+        "unavailable",
+        "The database cannot take this now. Send the same again, with the same Idempotency-Key.",
+    )
+    response.headers["Retry-After"] = RETRY_AFTER_S
+    return response
+
+
+def _database_failed(error: DBAPIError) -> Response:
+    if is_busy(error):
+        log.warning("database busy", path=request.path, exc_info=error)
+        return busy()
+    log.error("unexpected", path=request.path, exc_info=error)
+    return problem(500, "internal", UNEXPECTED)
+
+
 def _unexpected(error: InternalServerError) -> Response:
     log.error("unexpected", path=request.path, exc_info=error.original_exception)
-    return problem(500, "internal", "Something went wrong on our side; it has been logged.")
+    return problem(500, "internal", UNEXPECTED)
 
 
 def _pointers(messages: Mapping[str, Any]) -> list[dict[str, str]]:

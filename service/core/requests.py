@@ -6,6 +6,7 @@ from uuid import UUID
 
 import structlog
 from flask import Flask, Response, abort, current_app, g, request
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
 from werkzeug.routing import BaseConverter, ValidationError
@@ -13,9 +14,10 @@ from werkzeug.routing import BaseConverter, ValidationError
 from service.core import idempotency, probes
 from service.core.bodies import PRESENTATION, check_content_type
 from service.core.clock import utc_now
+from service.core.db import is_busy
 from service.core.http import BASE, Caller, caller, database
 from service.core.ids import new_id
-from service.core.problems import problem
+from service.core.problems import busy, problem
 
 Authenticate = Callable[[Session, str], Caller | None]
 MAX_BODY = 2 * 1024 * 1024
@@ -111,6 +113,11 @@ def _settle(response: Response) -> Response:
         return problem(
             412, "precondition-failed", "Somebody else changed this at the same moment. Read it again."
         )
+    except DBAPIError as error:
+        g.session.rollback()
+        if not is_busy(error):
+            raise
+        return busy()
     wake = probes.waker()
     if wake is not None:
         wake()
