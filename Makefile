@@ -8,7 +8,8 @@ TESTS ?=
 
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check --no-input -qq
-LOCK := $(VENV)/lock/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header \
+# Extras stay in the locks: without them pip takes a newer release for `name[extra]` and finds no hash for it.
+LOCK := $(VENV)/lock/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header --no-strip-extras \
 	$(if $(UPGRADE),--upgrade)
 REPORT := $(BIN)/python -m coverage report
 
