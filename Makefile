@@ -16,7 +16,7 @@ REPORT := $(BIN)/python -m coverage report
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
 .SUFFIXES:
-.PHONY: help demo test lint format lock migration-check bench install install-tests clean
+.PHONY: help demo test lint format lock migration-check bench soak install install-tests clean
 
 help: ## show this list
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-16s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -47,6 +47,9 @@ format: install-tests ## format the code and put right what can be put right wit
 
 migration-check: install-tests ## empty -> head -> no difference to the models -> down -> up, on both databases
 	$(BIN)/python -m pytest tests/migrations
+
+soak: install-tests ## the tests of endurance at their full figures (minutes to an hour)
+	DIPLEDGER_SOAK=1 $(BIN)/python -m pytest -n $(WORKERS) --maxprocesses 2 -m soak --durations 0
 
 bench: install-tests ## measure the speed, each figure beside its floor in the same run
 	$(BIN)/python -m benchmarks
