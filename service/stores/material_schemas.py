@@ -7,11 +7,15 @@ from marshmallow import fields, validate
 from service.core.fields import AmountField, AmountForm, Form, Instant, Number, Text, Whole
 from service.reference.words import Grade, Substance
 from service.stores.labels import Basis
+from service.stores.schemas import MoneyIn, MoneyOut
 
 CODE = validate.Regexp(r"^[a-z0-9]+(-[a-z0-9]+)*$", error="Small letters, digits and hyphens.")
 COPPER_FORM = validate.OneOf(["ionic", "amine", "chelate"])
 SUBSTANCE = validate.OneOf(get_args(Substance))
 GRADE = validate.OneOf(get_args(Grade))
+DEVIATION = {"description": "Standard deviation of the days a delivery takes."}
+LEVEL = {"description": "Chance that an order comes before the stock is gone."}
+ORDER_COST = {"description": "Delivery and work of one order, whatever is in it."}
 
 
 class MaterialKeepingIn(Form):
@@ -49,7 +53,12 @@ class MaterialPatch(Form):
 
     name = Text(longest=200)
     lead_time_days = Whole(most=365)
+    lead_time_deviation_days = Number(least=0, most=365, metadata=DEVIATION)
+    service_level = Number(least=0.51, most=0.9999, metadata=LEVEL)
     pack = AmountField("volume", "mass", allow_none=True)
+    least_order = AmountField("volume", "mass", allow_none=True)
+    pack_cost = fields.Nested(MoneyIn, allow_none=True)
+    order_cost = fields.Nested(MoneyIn, allow_none=True, metadata=ORDER_COST)
 
 
 class MaterialIn(Form):
@@ -74,7 +83,12 @@ class MaterialIn(Form):
     source = Text(longest=500, required=True)
     grade = fields.String(required=True, validate=GRADE)
     lead_time_days = Whole(most=365, load_default=7)
+    lead_time_deviation_days = Number(least=0, most=365, load_default=0.0, metadata=DEVIATION)
+    service_level = Number(least=0.51, most=0.9999, load_default=0.95, metadata=LEVEL)
     pack = AmountField("volume", "mass", load_default=None, allow_none=True)
+    least_order = AmountField("volume", "mass", load_default=None, allow_none=True)
+    pack_cost = fields.Nested(MoneyIn, load_default=None, allow_none=True)
+    order_cost = fields.Nested(MoneyIn, load_default=None, allow_none=True, metadata=ORDER_COST)
 
 
 class MaterialOut(Form):
@@ -89,6 +103,11 @@ class MaterialOut(Form):
     figures = fields.Dict()
     reference_version = fields.String(allow_none=True)
     lead_time_days = fields.Integer()
+    lead_time_deviation_days = fields.Float()
+    service_level = fields.Float()
     pack = fields.Nested(AmountForm, allow_none=True)
+    least_order = fields.Nested(AmountForm, allow_none=True)
+    pack_cost = fields.Nested(MoneyOut, allow_none=True)
+    order_cost = fields.Nested(MoneyOut, allow_none=True)
     created_at = Instant()
     version = fields.Integer()

@@ -1,4 +1,4 @@
-"""The verbs on materials: add one of the house's own, change lead time and pack."""
+"""The verbs on materials: add one of the house's own, change on what terms it is delivered."""
 
 from collections.abc import Mapping
 from dataclasses import asdict
@@ -14,9 +14,8 @@ from service.journal.rules import plain
 from service.reference.materials import Material as Figures
 from service.reference.problem import ReferenceProblem
 from service.reference.shape import Place, read_table
-from service.science.amounts import Amount
+from service.stores import supply
 from service.stores.models import Material, StockBatch
-from service.stores.quantities import base_units
 
 OWN_ROUNDING = {
     "warn_above": 0.05,
@@ -31,7 +30,7 @@ def add_material(session: Session, act: Act, facts: Mapping[str, Any]) -> Materi
     """Add a material of the house's own; refused when its code is taken, Invalid for wrong figures."""
     if session.scalar(select(Material.id).where(Material.code == facts["code"])) is not None:
         raise Refused("name-taken", f"There is already a material with the code {facts['code']}.")
-    figures = {name: value for name, value in facts.items() if name not in {"lead_time_days", "pack"}}
+    figures = {name: value for name, value in facts.items() if name not in supply.TERMS}
     figures |= {"base_unit": BASE_UNIT[facts["form"]], "rounding": OWN_ROUNDING}
     figures = {name: value for name, value in figures.items() if value is not None}
     try:
@@ -47,20 +46,19 @@ def add_material(session: Session, act: Act, facts: Mapping[str, Any]) -> Materi
         form=facts["form"],
         base_unit=figures["base_unit"],
         figures=figures,
-        lead_time_days=facts["lead_time_days"],
         created_at=act.now,
     )
-    material.pack_base_units = _pack(material.base_unit, facts["pack"])
+    for column, value in supply.columns(material, facts).items():
+        setattr(material, column, value)
     session.add(material)
     record(session, act, "material.added", [material], after={"code": material.code, "figures": figures})
     return material
 
 
 def change_material(session: Session, act: Act, material: Material, changes: Mapping[str, Any]) -> None:
-    """Change a material's name, lead time or pack; its figures come from the reference data."""
-    columns = {name: value for name, value in changes.items() if name != "pack"}
-    if "pack" in changes:
-        columns["pack_base_units"] = _pack(material.base_unit, changes["pack"])
+    """Change a material's name or terms of supply; its figures come from the reference data."""
+    columns = {name: value for name, value in changes.items() if name not in supply.TERMS}
+    columns |= supply.columns(material, changes)
     change(session, act, "material.changed", material, columns)
 
 
@@ -72,7 +70,3 @@ def change(
     for name, value in columns.items():
         setattr(thing, name, value)
     record(session, act, kind, [thing], before=before, after=columns)
-
-
-def _pack(base_unit: str, pack: Amount | None) -> int | None:
-    return None if pack is None else base_units(base_unit, pack, "#/pack")

@@ -17,6 +17,8 @@ class Material(Versioned, Base):
         CheckConstraint("form IN ('liquid', 'solid')", name="form"),
         CheckConstraint("base_unit IN ('uL', 'mg')", name="base_unit"),
         CheckConstraint("lead_time_days >= 0", name="lead_time"),
+        CheckConstraint("lead_time_deviation_days >= 0", name="lead_time_deviation"),
+        CheckConstraint("service_level > 0.5 AND service_level < 1", name="service_level"),
     )
 
     id: Mapped[NewId]
@@ -30,7 +32,14 @@ class Material(Versioned, Base):
     )  # the dataclass service.reference.materials.Material as a document
     reference_version: Mapped[Code | None]
     lead_time_days: Mapped[int] = mapped_column(default=7)
+    lead_time_deviation_days: Mapped[float] = mapped_column(default=0.0, server_default="0")
+    # assumed: one order in twenty may come too late
+    service_level: Mapped[float] = mapped_column(default=0.95, server_default="0.95")
     pack_base_units: Mapped[BaseUnits | None]
+    least_order_base_units: Mapped[BaseUnits | None]
+    pack_cost_minor: Mapped[int | None]
+    order_cost_minor: Mapped[int | None]  # delivery and work, whatever is ordered
+    order_currency: Mapped[str | None] = mapped_column(String(3))
     created_at: Mapped[Moment]
 
 

@@ -13,6 +13,7 @@ from service.core.errors import NotFound
 from service.core.house import house
 from service.core.shapes import ExactAmount
 from service.science.amounts import present
+from service.stores import supply
 from service.stores.models import Material, StockBatch
 from service.stores.rules import BatchFacts, BatchToday, batch_today, first_to_expire
 
@@ -25,8 +26,7 @@ MATERIAL = (
     "base_unit",
     "figures",
     "reference_version",
-    "lead_time_days",
-    "pack_base_units",
+    *supply.COLUMNS,
     "created_at",
     "version",
 )
@@ -41,8 +41,8 @@ def materials() -> Select[Any]:
 def material_shape(row: Sequence[Any]) -> dict[str, Any]:
     """A material as answered."""
     shown = dict(zip(MATERIAL, row, strict=True))
-    pack = shown.pop("pack_base_units")
-    return {**shown, "pack": None if pack is None else ExactAmount.of(pack, shown["base_unit"])}
+    terms = {name: shown.pop(name) for name in supply.COLUMNS}
+    return shown | supply.terms_shape(shown["base_unit"], terms)
 
 
 def material_view(material: Material) -> dict[str, Any]:
@@ -160,9 +160,6 @@ def one_batch_today(session: Session, batch_id: str, at: datetime) -> BatchToday
 def batch_view(batch: StockBatch, material: Material, zone: str, on: date) -> dict[str, Any]:
     """A batch as answered, with its strength and fitness on a day."""
     today = batch_today(batch_facts(batch, material, zone), on)
-    cost = (
-        None if batch.cost_minor is None else {"value": _money(batch.cost_minor), "currency": batch.currency}
-    )
     return {
         "id": batch.id,
         "material": material.code,
@@ -183,15 +180,11 @@ def batch_view(batch: StockBatch, material: Material, zone: str, on: date) -> di
         "copper_form": batch.copper_form,
         "drop_ml": batch.drop_ml,
         "shelf_celsius": batch.shelf_celsius,
-        "cost": cost,
+        "cost": supply.money(batch.cost_minor, batch.currency),
         "blocked": batch.blocked,
         "block_reason": batch.block_reason,
         "version": batch.version,
     }
-
-
-def _money(minor: int) -> str:
-    return f"{minor // 100}.{minor % 100:02d}"
 
 
 def _strength(value: float | None, basis: str | None) -> dict[str, Any] | None:

@@ -54,7 +54,7 @@ def show_material(material_id: str) -> Response:
 @blueprint.arguments(material_schemas.MaterialPatch)
 @blueprint.response(200, material_schemas.MaterialOut)
 def change_material(body: Mapping[str, Any], material_id: str) -> Response:
-    """Change a material's name, lead time or pack."""
+    """Change a material's name or on what terms it is delivered."""
     material = queries.material_by_id(session(), material_id, lock=True)
     match(material, required=True)
     materials.change_material(session(), act_from({}), material, body)

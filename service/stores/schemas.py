@@ -40,8 +40,8 @@ class LabelStrengthIn(Form):
             raise ValidationError("Give either the basis or the unit.")
 
 
-class StockCostIn(Form):
-    """What a batch cost, in all."""
+class MoneyIn(Form):
+    """An amount of money, to the hundredth."""
 
     value = Exact(most="10000000", required=True)
     currency = fields.String(required=True, validate=CURRENCY)
@@ -66,7 +66,7 @@ class StockBatchIn(ActForm):
     copper_form = fields.String(load_default=None, allow_none=True, validate=validate.OneOf(FORMS))
     drop_ml = Number(above=0, most=1, load_default=None, allow_none=True)
     shelf_celsius = Number(least=-20, most=60, load_default=20.0)
-    cost = fields.Nested(StockCostIn, load_default=None, allow_none=True)
+    cost = fields.Nested(MoneyIn, load_default=None, allow_none=True)
 
 
 class StockBatchPatch(ActForm):

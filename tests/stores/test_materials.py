@@ -72,3 +72,55 @@ def test_lead_time_and_pack_can_be_changed(api: Api) -> None:
     assert (changed["lead_time_days"], changed["pack"]) == (3, {"value": "5", "unit": "L"})
     assert changed["name"] == "Bleach, plain"
     assert api.manager.send("PATCH", path, body, headers={"If-Match": tag}).status_code == 412
+
+
+def test_terms_of_supply_are_kept_exactly(api: Api) -> None:
+    path = f"/materials/{material_named(api, 'bleach')['id']}"
+    terms = {
+        "lead_time_deviation_days": 1.5,
+        "service_level": 0.98,
+        "least_order": {"value": "10", "unit": "L"},
+        "pack_cost": {"value": "12.50", "currency": "EUR"},
+        "order_cost": {"value": "4.00", "currency": "EUR"},
+    }
+    tag = api.manager.get(path).headers["ETag"]
+    changed = api.manager.send("PATCH", path, terms, headers={"If-Match": tag})
+    assert changed.status_code == 200
+    shown = api.grower.seen(path)
+    assert {name: shown[name] for name in terms} == terms
+    cleared = {"pack_cost": None, "least_order": None}
+    api.manager.send("PATCH", path, cleared, headers={"If-Match": changed.headers["ETag"]})
+    shown = api.grower.seen(path)
+    assert (shown["pack_cost"], shown["least_order"]) == (None, None)
+    assert shown["order_cost"] == terms["order_cost"]
+
+
+@pytest.mark.parametrize(
+    ("terms", "pointer"),
+    [
+        ({"service_level": 1}, "#/service_level"),
+        ({"service_level": 0.3}, "#/service_level"),
+        ({"lead_time_deviation_days": -1}, "#/lead_time_deviation_days"),
+        ({"least_order": {"value": 1, "unit": "kg"}}, "#/least_order/unit"),
+        ({"pack_cost": {"value": "1.005", "currency": "EUR"}}, "#/pack_cost/value"),
+        (
+            {
+                "pack_cost": {"value": "1", "currency": "EUR"},
+                "order_cost": {"value": "1", "currency": "CHF"},
+            },
+            "#/pack_cost/currency",
+        ),
+        ({"order_cost": {"value": "1", "currency": "CHF"}}, "#/order_cost/currency"),
+    ],
+)
+def test_terms_that_cannot_be_are_refused(
+    api: Api, database: Database, terms: dict[str, Any], pointer: str
+) -> None:
+    path = f"/materials/{material_named(api, 'bleach')['id']}"
+    first = {"pack_cost": {"value": "12.50", "currency": "EUR"}}
+    tag = api.manager.get(path).headers["ETag"]
+    tag = api.manager.send("PATCH", path, first, headers={"If-Match": tag}).headers["ETag"]
+    with unchanged(database):
+        response = api.manager.send("PATCH", path, terms, headers={"If-Match": tag})
+    assert response.status_code == 422
+    assert [error["pointer"] for error in response.get_json()["errors"]] == [pointer]
