@@ -44,9 +44,11 @@ STOCK = (
     "stock.disposed",
     "stock.reversed",
 )
+NEED = ("treatment.planned", "treatment.finished", "treatment.abandoned")
 REACTIONS: Mapping[str, tuple[Reaction, ...]] = {
     **dict.fromkeys(FOLLOWED, (quarantine.follow,)),
-    **dict.fromkeys(STOCK, (reports.on_stock,)),
+    **dict.fromkeys(NEED, (quarantine.follow, ordering.on_stock_or_need)),
+    **dict.fromkeys(STOCK, (reports.on_stock, ordering.on_stock_or_need)),
     "inspection.found_live": (clearance.on_find, quarantine.follow),
     "lot.water_shared": (clearance.on_water_shared, quarantine.follow),
     "lot.split": (clearance.on_split, quarantine.follow),
@@ -62,10 +64,10 @@ JOBS: Mapping[str, Job] = {
     "roll_up": reports.roll_up,
     "roll_up_recent": reports.roll_up_recent,
     "check_expiry": expiry.check_expiry,
-    "check_reorder": ordering.check_reorder,
+    ordering.CHECK: ordering.check_reorder,
 }
 
-NIGHTLY = ("project_all", "roll_up_recent", "check_expiry", "check_reorder")
+NIGHTLY = ("project_all", "roll_up_recent", "check_expiry", ordering.CHECK)
 
 
 def open_database(settings: Settings, lock_wait_s: float = LOCK_WAIT_S) -> Database:

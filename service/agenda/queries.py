@@ -1,7 +1,6 @@
-"""Due work, derived from facts: running steps, water changes, looks owed, lots that may be decided."""
+"""Due work, derived from facts: running steps, water changes, looks owed, lots to decide on, the stores."""
 
 from collections.abc import Collection, Iterable, Iterator
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -9,6 +8,8 @@ from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
 from service.agenda.rules import MINUTES, Kind, work_id
+from service.agenda.stock import stock_work
+from service.agenda.work import Work
 from service.core.clock import day_start
 from service.core.house import house
 from service.lots.models import Lot
@@ -17,28 +18,13 @@ from service.treatments.ahead import RunningStep, running_steps, steps_to_start,
 from service.tubs.models import Tub
 
 
-@dataclass(frozen=True)
-class Work:
-    """One piece of work before it is answered; `subject` is what tells it from others of its kind."""
-
-    kind: Kind
-    subject: str
-    due_at: datetime
-    title: str
-    detail: str
-    tub_id: str | None
-    lot_ids: tuple[str, ...]
-    treatment_id: str | None = None
-    step: int | None = None
-
-
 def due_work(
     session: Session, now: datetime, *, until: datetime | None = None, kinds: Collection[Kind] = tuple(Kind)
 ) -> list[dict[str, Any]]:
     """What is due (until a moment), the earliest first."""
     found = [
         work
-        for work in (*_steps(session), *_changes(session, now), *_lots(session))
+        for work in (*_steps(session), *_changes(session, now), *_lots(session), *stock_work(session))
         if work.kind in kinds and (until is None or work.due_at <= until)
     ]
     return _shown(session, sorted(found, key=lambda work: (work.due_at, work.kind, work.subject)), now)

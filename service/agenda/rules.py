@@ -13,6 +13,9 @@ class Kind(StrEnum):
     WATER_CHANGE = "water_change"
     INSPECT = "inspect"
     DECIDE = "decide"
+    ORDER = "order"
+    USE_UP = "use_up"
+    DISPOSE = "dispose"
 
 
 MINUTES = {  # a guess of the trade, no source; shown so that a day can be planned
@@ -21,6 +24,9 @@ MINUTES = {  # a guess of the trade, no source; shown so that a day can be plann
     Kind.WATER_CHANGE: 6,
     Kind.INSPECT: 20,
     Kind.DECIDE: 2,
+    Kind.ORDER: 5,
+    Kind.USE_UP: 2,
+    Kind.DISPOSE: 10,
 }
 
 

@@ -17,6 +17,7 @@ from service.science.searching import doubled_until, first_that_holds
 
 MOST_UNITS = 1_000_000_000
 LEAST_CHANCE = 1e-9
+NEARLY_POISSON = 1e-9  # relative: a variance so close to the mean leaves no digits of their difference
 MOST_TRIED = 2**62  # above the mean through the least chance, so always enough (Markov)
 
 
@@ -102,6 +103,8 @@ def negative_binomial_quantile(mean: float, variance: float, service_level: floa
     _refuse_level(service_level)
     if variance <= mean:
         raise OutOfDomain("variance", f"variance must be above the mean of {mean}, not {variance}.")
+    if variance - mean <= NEARLY_POISSON * mean:
+        return poisson_quantile(mean, service_level)
     size = mean**2 / (variance - mean)
     return _least(lambda units: float(betainc(size, units + 1, mean / variance)) >= service_level)
 

@@ -1,4 +1,4 @@
-"""What is still to come: steps to end and to begin, water changes, and the doses they will need."""
+"""What is still to come: steps to end and to begin, and water changes."""
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping
@@ -11,11 +11,7 @@ from sqlalchemy.orm import Session
 
 from service.lots.models import Lot, Stay
 from service.lots.rules import State as LotState
-from service.protocols.mixing import per_unit
-from service.protocols.queries import bench_for
-from service.protocols.sheets import Bench, step_needs
 from service.treatments import courses
-from service.treatments.courses import Level
 from service.treatments.models import Treatment, TreatmentLot, TreatmentStep
 from service.treatments.rules import StepState
 from service.treatments.running_courses import Course, running_courses, steps_in
@@ -45,15 +41,6 @@ class WaterChangeDue:
     redose: bool
     treatment_id: str | None
     lot_ids: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class DoseToCome:
-    """A dose that a treatment under way will still need, in base units of the material."""
-
-    material_code: str
-    at: datetime
-    base_units: int
 
 
 def running_steps(session: Session) -> list[RunningStep]:
@@ -93,43 +80,6 @@ def water_changes_due(session: Session, now: datetime) -> list[WaterChangeDue]:
 def next_change_of(session: Session, tub_id: str, now: datetime) -> datetime | None:
     """When a tub's next water change is due, None when nothing asks for one."""
     return next((due.due_at for due in water_changes_due(session, now) if due.tub_id == tub_id), None)
-
-
-def doses_to_come(session: Session, now: datetime) -> list[DoseToCome]:
-    """What treatments under way will still draw: open steps, and every re-dose until a course should end."""
-    found: list[DoseToCome] = []
-    for treatment, step, content in steps_in(session, StepState.OPEN):
-        if content["steps"][step.n - 1].get("material"):
-            bench = bench_for(session, content, at=now)
-            needs = step_needs(content, step.n, treatment.water_volume_l, bench)
-            found += [DoseToCome(need.material_code, now, need.base_units) for need in needs]
-    for course in running_courses(session):
-        found += _redoses(course, bench_for(session, course.content, at=now), now)
-    return sorted(found, key=lambda dose: (dose.at, dose.material_code))
-
-
-def _redoses(course: Course, bench: Bench, now: datetime) -> list[DoseToCome]:
-    until, rhythm = course.step.due_at, course.content.get("water_change")
-    strength = _strength(course.material_code, bench)
-    if until is None or strength is None:
-        return []
-    found: list[DoseToCome] = []
-    level, since = course.before(now), now
-    for at in courses.changes_to_come(rhythm, course.changes, course.last_at, until):
-        moment = max(at, now)
-        held = courses.before_change([Level(since, level)], moment, course.held["decay_per_day"])
-        change = courses.redose(held, (rhythm or {}).get("fraction", 1.0), course.held["value"])
-        milligrams = change.add_mg_per_l * course.treatment.water_volume_l
-        found.append(DoseToCome(course.material_code, moment, round(1000 * milligrams / strength)))
-        level, since = course.held["value"], moment
-    return found
-
-
-def _strength(code: str, bench: Bench) -> float | None:
-    """Milligrams in one mL or g: of the first usable batch, else as the material nominally has."""
-    known = (per_unit(batch) for batch in bench.batches[code] if batch.usable)
-    figures = bench.figures[code]
-    return next((strength for strength in known if strength), figures.nominal_per_unit)
 
 
 def _course_change(course: Course, lots: Mapping[str, tuple[str, ...]]) -> WaterChangeDue:

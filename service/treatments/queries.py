@@ -13,14 +13,13 @@ from service.protocols.frozen import thaw
 from service.protocols.measures import litres
 from service.stores.models import Material, StockBatch, StockEntry
 from service.treatments.ahead import (
-    DoseToCome,
     RunningStep,
     WaterChangeDue,
-    doses_to_come,
     running_steps,
     steps_to_start,
     water_changes_due,
 )
+from service.treatments.doses import DoseToCome, doses_to_come
 from service.treatments.facts import steps_by_treatment, treatment_facts, written
 from service.treatments.models import Treatment, TreatmentLot, TreatmentStep
 from service.treatments.rules import ACTIVE

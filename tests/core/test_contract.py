@@ -77,6 +77,7 @@ POST /dispatches/{id}/reversal
 GET /due-work
 GET /reports/consumption
 GET /reports/reorder
+GET /reports/projection
 GET POST /tokens
 DELETE /tokens/{id}
 GET PATCH /settings

@@ -12,7 +12,7 @@ from service.stores.actions import draw
 from service.stores.queries import material_by_code
 from tests.api import Api
 from tests.make_lots import tub
-from tests.make_stores import batch_of, copper
+from tests.make_stores import batch_of, copper, material_named
 from tests.make_treatments import course, lot, shelf
 
 NOW = datetime.now(UTC)
@@ -90,6 +90,26 @@ def test_the_report_is_csv_when_asked(api: Api) -> None:
     response = api.grower.get("/reports/reorder", Accept="text/csv")
     assert response.mimetype == "text/csv"
     assert response.text.startswith("material,usable.value,usable.unit")
+
+
+def test_the_order_is_told_with_its_cost(api: Api, database: Database) -> None:
+    copper(api, 0.2, **ago(9))
+    path = f"/materials/{material_named(api, 'copper-stock')['id']}"
+    terms = {
+        "pack": {"value": 100, "unit": "mL"},
+        "least_order": {"value": 500, "unit": "mL"},
+        "pack_cost": {"value": "7.50", "currency": "EUR"},
+        "order_cost": {"value": "4", "currency": "EUR"},
+    }
+    api.manager.send("PATCH", path, terms, headers={"If-Match": api.manager.get(path).headers["ETag"]})
+    with database.writing() as session:
+        for days in range(10):
+            use(session, 15_000, days)
+    found = row(api, "copper-stock")
+    assert found["packs"] >= 5
+    assert found["quantity"] == {"value": str(found["packs"] * 100), "unit": "mL"} or found["packs"] >= 10
+    assert found["cost"] == {"value": f"{found['packs'] * 7.5 + 4:.2f}", "currency": "EUR"}
+    assert (found["intermittent"], found["will_expire"]) == (False, False)
 
 
 def test_the_journal_takes_note_once_of_what_gets_low_and_of_what_recovers(

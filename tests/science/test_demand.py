@@ -133,6 +133,14 @@ def test_a_level_that_is_reached_exactly_is_enough() -> None:
     assert negative_binomial_quantile(1, 2, 0.75 + 1e-12) == 2
 
 
+@pytest.mark.parametrize(
+    "variance", [math.nextafter(2.8, 3), 2.8 + 1e-15, 2.8 + 1e-12, 2.8 + 1e-8, 2.8 + 1e-6]
+)
+def test_a_variance_a_rounding_step_above_the_mean_is_poissons(variance: float) -> None:
+    # Poisson with mean 2.8: 6 cover 95 % (cumulated 0.975589 by SciPy).
+    assert negative_binomial_quantile(2.8, variance, 0.95) == 6
+
+
 def test_the_normal_quantile_ends_at_even_chances() -> None:
     assert normal_quantile(350, 0, 0.95) == 350
     with pytest.raises(OutOfDomain, match="service_level"):

@@ -86,8 +86,23 @@ def test_open_steps_will_need_their_material(api: Api, database: Database) -> No
     shelf(api)
     planned(api, "alum-soak", tub(database, "T1"), [lot(api)])
     with database.reading() as session:
-        [dose] = doses_to_come(session, day(1))
+        [dose] = doses_to_come(session, day(0.05))
+        [late] = doses_to_come(session, day(1))
     assert (dose.material_code, dose.base_units) == ("potassium-alum", 140_000)
+    # Five minutes of washing come first; what should have begun by now begins now.
+    assert (dose.at, late.at) == (day(0.1 + 5 / 1440), day(1 + 5 / 1440))
+
+
+def test_a_course_that_has_not_begun_is_known_with_all_its_doses(api: Api, database: Database) -> None:
+    shelf(api)
+    treatment = planned(api, "copper-course", tub(database, "T1"), [lot(api)], 0.1)
+    with database.reading() as session:
+        doses = doses_to_come(session, day(0.05))
+    # The first dose of 40 L x 0.4 mg/L of a stock of 1 g/L, then seven re-doses in 28 days.
+    assert doses[0].base_units == 16_000
+    assert [dose.base_units for dose in doses[1:]] == pytest.approx([15_800] * 7, rel=0.01)
+    assert {dose.treatment_id for dose in doses} == {treatment}
+    assert doses[1].at - doses[0].at == timedelta(days=3)
 
 
 def test_a_redose_leaves_copper_until_the_water_is_changed_plainly(api: Api, database: Database) -> None:
