@@ -12,7 +12,8 @@ from service.core.errors import Invalid
 from service.core.house import house
 from service.core.http import allow, answer, router, session
 from service.core.pages import everything
-from service.reports import queries, schemas
+from service.reports import schemas
+from service.reports.consumption import consumption
 from service.reports.queries import Span
 
 DEFAULT_DAYS = 30
@@ -29,7 +30,7 @@ def show_consumption(asked: Mapping[str, Any]) -> Response:
     since = asked["since"] or until - timedelta(days=DEFAULT_DAYS - 1)
     if since > until:
         raise Invalid.at("#/query/from", "from must not be after to.", code="wrong-day")
-    rows = queries.consumption(session(), Span(since, until), asked["by"])
+    rows = consumption(session(), Span(since, until), asked["by"])
     if request.accept_mimetypes.best == "text/csv":
         return everything(rows)
     return answer({"from": since, "to": until, "by": asked["by"], "rows": rows})

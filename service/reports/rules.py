@@ -21,6 +21,7 @@ class By(StrEnum):
     MATERIAL = "material"
     PROTOCOL = "protocol"
     LOT = "lot"
+    SUPPLIER = "supplier"
     DAY = "day"
     WEEK = "week"
     MONTH = "month"

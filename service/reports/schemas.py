@@ -35,7 +35,7 @@ class ConsumptionRow(Form):
 class ConsumptionReport(Form):
     """What was used, what it cost, and the active mass poured away, before neutralising.
 
-    By lot every line is shared in equal parts by the lots of its treatment.
+    By lot or by supplier of the plants, what a treatment used is shared in equal parts by its lots.
     """
 
     since = Day(data_key="from")

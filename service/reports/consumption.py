@@ -1,0 +1,103 @@
+"""The consumption report: the rollup by material, protocol or time; the ledger by lot or supplier."""
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from service.catalogue.models import Supplier
+from service.core.house import house
+from service.core.shapes import ExactAmount
+from service.lots.models import Lot
+from service.reports.queries import Span, consumed, ledger_lines, within
+from service.reports.rules import By, Consumed, Sums, as_use, money, period, shared, totals
+from service.stores.models import Material, StockEntry
+from service.treatments.models import TreatmentLot
+
+Key = tuple[str | int | None, ...]
+KEY_NAMES: Mapping[By, tuple[str, ...]] = {
+    By.MATERIAL: ("material",),
+    By.PROTOCOL: ("protocol", "version"),
+    By.LOT: ("lot_id", "code"),
+    By.SUPPLIER: ("supplier_id", "name"),
+    By.DAY: ("day",),
+    By.WEEK: ("week",),
+    By.MONTH: ("month",),
+}
+# What a lot of a treatment is shown by, where the ledger has to say it; a supplier is that of the shipment.
+OF_LOTS: Mapping[By, tuple[Any, ...]] = {
+    By.LOT: (Lot.id, Lot.code),
+    By.SUPPLIER: (Supplier.id, Supplier.name),
+}
+
+
+def consumption(session: Session, span: Span, by: By) -> list[dict[str, Any]]:
+    """The rows of the report, by what was asked and material."""
+    materials = {m.id: m for m in session.execute(select(Material.id, Material.code, Material.base_unit))}
+    if by in OF_LOTS:
+        pairs = _by_lot(session, span, by)
+    else:
+        pairs = (
+            (
+                (_key(by, line, materials[line.material_id].code), line.material_id),
+                as_use(line.reason, line.sums),
+            )
+            for line in consumed(session, span)
+        )
+    rows = totals(pairs)
+    order = sorted(rows, key=lambda pair: ([str(part or "") for part in pair[0]], materials[pair[1]].code))
+    return [_row(by, key, materials[material_id], rows[key, material_id]) for key, material_id in order]
+
+
+def _key(by: By, line: Consumed, material: str) -> Key:
+    if by is By.MATERIAL:
+        return (material,)
+    if by is By.PROTOCOL:
+        code, _, number = line.protocol.partition("/")
+        return (code or None, int(number) if number else None)
+    return (period(by, line.day),)
+
+
+def _by_lot(session: Session, span: Span, by: By) -> Iterator[tuple[tuple[Key, str], Sums]]:
+    """What each treatment used in equal shares to its lots, or to their suppliers; none: to nobody."""
+    used = totals(
+        ((treatment, line.material_id), as_use(line.reason, line.sums))
+        for treatment, line in ledger_lines(session, span)
+    )
+    lots = _lots_of(session, span, by)
+    for (treatment, material_id), sums in used.items():
+        sharing = lots.get(treatment or "") or [(None, None)]
+        for lot, part in zip(sharing, shared(sums, len(sharing)), strict=True):
+            yield (lot, material_id), part
+
+
+def _lots_of(session: Session, span: Span, by: By) -> dict[str, list[Key]]:
+    """The lots of every treatment that used something, in one order, so that both reports share alike."""
+    treated = within(select(StockEntry.treatment_id), span, house(session).time_zone)
+    rows = session.execute(
+        select(TreatmentLot.treatment_id, *OF_LOTS[by])
+        .join(Lot, Lot.id == TreatmentLot.lot_id)
+        .join(Supplier, Supplier.id == Lot.supplier_id)
+        .where(TreatmentLot.treatment_id.in_(treated))
+        .order_by(TreatmentLot.treatment_id, Lot.id)
+    )
+    found: dict[str, list[Key]] = {}
+    for treatment_id, *key in rows:
+        found.setdefault(treatment_id, []).append(tuple(key))
+    return found
+
+
+def _row(by: By, key: Key, material: Any, sums: Sums) -> dict[str, Any]:
+    return {
+        "key": dict(zip(KEY_NAMES[by], key, strict=True)),
+        "material": material.code,
+        "used": ExactAmount.of(sums.used, material.base_unit),
+        "cost": money(sums),
+        "active_mass": _mass(sums.active_mg),
+        "active_mass_discharged": _mass(sums.discharged_mg),
+    }
+
+
+def _mass(milligrams: int | None) -> ExactAmount | None:
+    return None if milligrams is None else ExactAmount.of(milligrams, "mg")
