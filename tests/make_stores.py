@@ -1,8 +1,11 @@
 """Builders for tests that need dip materials on the shelf."""
 
+from itertools import count
 from typing import Any
 
 from tests.api import Api
+
+RECEIPTS = count(1)
 
 
 def material_named(api: Api, code: str) -> dict[str, Any]:
@@ -14,7 +17,7 @@ def material_named(api: Api, code: str) -> dict[str, Any]:
 
 def batch_of(api: Api, code: str, value: float, unit: str, **changes: Any) -> dict[str, Any]:
     """A batch received now; `changes` are further members of the body."""
-    body = {"batch_number": f"{code}-1", "quantity": {"value": value, "unit": unit}, **changes}
+    body = {"batch_number": f"{code}-{next(RECEIPTS)}", "quantity": {"value": value, "unit": unit}, **changes}
     made: dict[str, Any] = api.grower.made(f"/materials/{material_named(api, code)['id']}/batches", body)
     return made
 

@@ -62,6 +62,7 @@ class ProblemReason(Form):
     detail = fields.String()
     needed = fields.Raw(allow_none=True)
     have = fields.Raw(allow_none=True)
+    pointer = fields.String()
 
 
 class ProblemError(Form):

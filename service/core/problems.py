@@ -118,6 +118,7 @@ def _reason(reason: Reason) -> dict[str, Any]:
         "detail": reason.detail,
         "needed": reason.needed,
         "have": reason.have,
+        **({} if reason.pointer is None else {"pointer": reason.pointer}),
     }
 
 

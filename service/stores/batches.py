@@ -7,29 +7,50 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from service.core.clock import local_day
-from service.core.errors import Forbidden, Invalid
+from service.core.errors import Forbidden, Invalid, Refused
 from service.core.house import house
 from service.journal.actions import record
 from service.journal.acts import Act, not_before
 from service.science.amounts import Amount, mg_per_l
+from service.stores import queries
 from service.stores.actions import Cause, post
 from service.stores.labels import BLEACH, Basis, label_strength
 from service.stores.materials import change
 from service.stores.models import Material, StockBatch
 from service.stores.quantities import base_units
+from service.stores.rules_receipts import duplicate_number
 
 UNIT_BASES = {"g/L": Basis.G_PER_L, "mg/L": Basis.G_PER_L, "1": Basis.MASS_FRACTION}
 
 
 def receive_batch(session: Session, act: Act, material: Material, facts: Mapping[str, Any]) -> StockBatch:
-    """Take a batch in: its first line is what came. Invalid names what about it cannot be."""
+    """Take a batch in: its first line is what came.
+
+    Invalid names what about it cannot be; Refused `duplicate-batch-number` asks to confirm a number that the
+    material has already.
+    """
+    batch = prepared(session, act, material, facts)
+    if not facts["confirm_duplicate"]:
+        # The lock makes two receipts of one number at the same moment see each other.
+        queries.material_by_id(session, material.id, lock=True)
+        Refused.unless_empty(
+            "duplicate-batch-number",
+            duplicate_number(batch.batch_number, queries.batch_numbers(session, material.id)),
+            allowed=["confirm_duplicate"],
+        )
+    keep(session, act, material, batch)
+    return batch
+
+
+def prepared(session: Session, act: Act, material: Material, facts: Mapping[str, Any]) -> StockBatch:
+    """A batch as it would be received, not yet kept; Invalid names what about it cannot be."""
     zone = house(session).time_zone
     _check_days(facts, local_day(act.at, zone), local_day(act.now, zone))
     drop_ml = facts["drop_ml"]
     quantity = base_units(material.base_unit, facts["quantity"], "#/quantity", drop_ml=drop_ml)
     value, basis, g_per_l, fraction = _strength(material, facts["strength"])
     cost = facts["cost"] or {}
-    batch = StockBatch(
+    return StockBatch(
         material_id=material.id,
         batch_number=facts["batch_number"],
         received_at=act.at,
@@ -48,12 +69,15 @@ def receive_batch(session: Session, act: Act, material: Material, facts: Mapping
         cost_minor=int(cost["value"] * 100) if cost else None,
         currency=cost.get("currency"),
     )
+
+
+def keep(session: Session, act: Act, material: Material, batch: StockBatch) -> None:
+    """Put a prepared batch into the store with its first line."""
     session.add(batch)
     session.flush()
-    post(session, act, batch, quantity, Cause(reason="receipt", kind="stock_batch", id=batch.id))
-    after = {"material": material.code, "batch_number": batch.batch_number, "quantity": quantity}
+    post(session, act, batch, batch.received, Cause(reason="receipt", kind="stock_batch", id=batch.id))
+    after = {"material": material.code, "batch_number": batch.batch_number, "quantity": batch.received}
     record(session, act, "stock.batch_received", [batch], after=after)
-    return batch
 
 
 def change_batch(

@@ -74,6 +74,14 @@ def batch_by_id(session: Session, batch_id: str, *, lock: bool = False) -> Stock
     return found
 
 
+def batch_numbers(session: Session, material_id: str) -> list[tuple[str, date]]:
+    """The supplier's numbers of a material's batches, with the local day each came."""
+    zone = house(session).time_zone
+    statement = select(StockBatch.batch_number, StockBatch.received_at)
+    found = session.execute(statement.where(StockBatch.material_id == material_id).order_by(StockBatch.id))
+    return [(number, local_day(came, zone)) for number, came in found]
+
+
 def batches(material: str | None, *, with_stock: bool) -> Select[Any]:
     """Batches with their materials, of one material (code or id), all or those with something in them."""
     found = select(*WITH_MATERIAL).join(Material, Material.id == StockBatch.material_id)

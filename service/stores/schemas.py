@@ -67,6 +67,12 @@ class StockBatchIn(ActForm):
     drop_ml = Number(above=0, most=1, load_default=None, allow_none=True)
     shelf_celsius = Number(least=-20, most=60, load_default=20.0)
     cost = fields.Nested(MoneyIn, load_default=None, allow_none=True)
+    confirm_duplicate = fields.Boolean(
+        load_default=False,
+        truthy={True},
+        falsy={False},
+        metadata={"description": "One more container of a batch number that the material has already."},
+    )
 
 
 class StockBatchPatch(ActForm):

@@ -24,8 +24,14 @@ from tests.stores.shelf import Line, Place, Shelf, size
 
 KINDS = ("receive", "draw", "draw", "draw", "count", "dispose", "reverse")
 KEEPS_DAYS = (30, 5, -2, 30, 90)  # one delivery in five is out of date and never drawn from
-NOTHING_MORE = dict.fromkeys(("made_on", "opened_on", "strength", "copper_form", "drop_ml", "cost"))
+UNSAID = ("made_on", "opened_on", "expires_on", "strength", "copper_form", "drop_ml", "cost")
 Booking = Callable[[Session], list[Line]]
+
+
+def delivery(**changes: Any) -> dict[str, Any]:
+    """What is said of a delivery: 1 L under a number of its own, unless `changes` say otherwise."""
+    plain = {"quantity": Amount(Decimal(1), "L"), "shelf_celsius": 20.0, "confirm_duplicate": False}
+    return {**dict.fromkeys(UNSAID), **plain, "batch_number": new_id(), **changes}
 
 
 @dataclass(frozen=True)
@@ -64,13 +70,8 @@ def _receiving(shelf: Shelf, which: int) -> Doing:
     keeps_days, amount = KEEPS_DAYS[which % len(KEEPS_DAYS)], 1000 * (which + 1)
 
     def book(session: Session) -> list[Line]:
-        facts: dict[str, Any] = {
-            **NOTHING_MORE,
-            "batch_number": new_id(),
-            "quantity": Amount(Decimal(amount), "mg"),
-            "expires_on": (datetime.now(UTC) + timedelta(days=keeps_days)).date(),
-            "shelf_celsius": 20.0,
-        }
+        expires_on = (datetime.now(UTC) + timedelta(days=keeps_days)).date()
+        facts = delivery(quantity=Amount(Decimal(amount), "mg"), expires_on=expires_on)
         batch = receive_batch(session, act(), material_by_code(session, shelf.code), facts)
         shelf.places[batch.id] = Place(keeps_days, batch.received_at.timestamp())
         return _lines(session, batch.id)
