@@ -22,6 +22,8 @@ from service.stores.rules_receipts import duplicate_number
 
 UNIT_BASES = {"g/L": Basis.G_PER_L, "mg/L": Basis.G_PER_L, "1": Basis.MASS_FRACTION}
 
+REWRITTEN = frozenset({"measured_strength", "container_size"})  # kept in other words than they are sent
+
 
 def receive_batch(session: Session, act: Act, material: Material, facts: Mapping[str, Any]) -> StockBatch:
     """Take a batch in: its first line is what came.
@@ -66,6 +68,7 @@ def prepared(session: Session, act: Act, material: Material, facts: Mapping[str,
         shelf_celsius=facts["shelf_celsius"],
         received=quantity,
         balance=0,
+        container_base_units=_container(material, facts["container_size"], drop_ml),
         cost_minor=int(cost["value"] * 100) if cost else None,
         currency=cost.get("currency"),
     )
@@ -83,8 +86,12 @@ def keep(session: Session, act: Act, material: Material, batch: StockBatch) -> N
 def change_batch(
     session: Session, act: Act, batch: StockBatch, changes: Mapping[str, Any], *, by_manager: bool
 ) -> None:
-    """Open, block, unblock (managers) or measure a locked batch."""
-    columns = {name: value for name, value in changes.items() if name != "measured_strength"}
+    """Open, block, unblock (managers) or measure a locked batch, or say what its containers hold."""
+    columns = {name: value for name, value in changes.items() if name not in REWRITTEN}
+    if "container_size" in changes:
+        material = session.get_one(Material, batch.material_id)
+        size = _container(material, changes["container_size"], batch.drop_ml)
+        columns["container_base_units"] = size
     if "measured_strength" in changes:
         columns |= _measured(session, act, batch, changes["measured_strength"])
     if changes.get("blocked") is False and batch.blocked and not by_manager:
@@ -95,6 +102,10 @@ def change_batch(
         columns["block_reason"] = None
     _check_opened(session, act, batch, changes.get("opened_on"))
     change(session, act, "stock.batch_changed", batch, columns)
+
+
+def _container(material: Material, size: Amount | None, drop_ml: float | None) -> int | None:
+    return None if size is None else base_units(material.base_unit, size, "#/container_size", drop_ml=drop_ml)
 
 
 def _check_days(facts: Mapping[str, Any], received_on: date, today: date) -> None:

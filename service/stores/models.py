@@ -50,6 +50,7 @@ class StockBatch(Versioned, Base):
     __table_args__ = (
         CheckConstraint("balance >= 0", name="balance_not_negative"),
         CheckConstraint("received > 0", name="received_positive"),
+        CheckConstraint("container_base_units > 0", name="container_positive"),
         Index("ix_stock_batch_material", "material_id", "expires_on", "id"),
     )
 
@@ -71,6 +72,7 @@ class StockBatch(Versioned, Base):
     shelf_celsius: Mapped[float] = mapped_column(default=20.0)
     received: Mapped[BaseUnits]
     balance: Mapped[BaseUnits]
+    container_base_units: Mapped[BaseUnits | None]  # what one container holds when it is full
     cost_minor: Mapped[int | None]
     currency: Mapped[str | None] = mapped_column(String(3))
     blocked: Mapped[bool] = mapped_column(default=False)

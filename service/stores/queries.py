@@ -16,6 +16,7 @@ from service.science.amounts import present
 from service.stores import supply
 from service.stores.models import Material, StockBatch
 from service.stores.rules import BatchFacts, BatchToday, batch_today, first_to_expire
+from service.stores.rules_receipts import containers
 
 MATERIAL = (
     "id",
@@ -174,6 +175,7 @@ def batch_view(batch: StockBatch, material: Material, zone: str, on: date) -> di
         "batch_number": batch.batch_number,
         "balance": ExactAmount.of(batch.balance, material.base_unit),
         "received": ExactAmount.of(batch.received, material.base_unit),
+        "containers": _containers(batch, material.base_unit),
         "usable": today.usable,
         "why_not": list(today.why_not),
         "strength": _strength(batch.strength_value, batch.strength_basis),
@@ -193,6 +195,14 @@ def batch_view(batch: StockBatch, material: Material, zone: str, on: date) -> di
         "block_reason": batch.block_reason,
         "version": batch.version,
     }
+
+
+def _containers(batch: StockBatch, base_unit: str) -> dict[str, Any] | None:
+    size = batch.container_base_units
+    if size is None:
+        return None
+    counted = {"received": containers(batch.received, size), "left": containers(batch.balance, size)}
+    return {"size": ExactAmount.of(size, base_unit), **counted}
 
 
 def _strength(value: float | None, basis: str | None) -> dict[str, Any] | None:

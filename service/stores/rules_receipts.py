@@ -1,4 +1,4 @@
-"""What is asked before a delivery is taken in."""
+"""What is asked before a delivery is taken in, and what follows from what was said of it."""
 
 from collections.abc import Sequence
 from datetime import date
@@ -16,6 +16,11 @@ def duplicate_number(number: str, known: Sequence[tuple[str, date]]) -> list[Rea
         " If this is one more container of it, send confirm_duplicate: true; otherwise correct batch_number."
     )
     return [Reason("duplicate-batch-number", detail, "confirm_duplicate", number, "#/batch_number")]
+
+
+def containers(base_units: int, size: int) -> int:
+    """Into how many containers of a size an amount goes (both in uL or mg), the last one perhaps not full."""
+    return -(-base_units // size)
 
 
 def _plain(number: str) -> str:

@@ -59,6 +59,7 @@ class StockBatchIn(ActForm):
 
     batch_number = Text(longest=80, required=True)
     quantity = AmountField("volume", "mass", required=True)
+    container_size = AmountField("volume", "mass", load_default=None, allow_none=True)
     made_on = Day(load_default=None, allow_none=True)
     opened_on = Day(load_default=None, allow_none=True)
     expires_on = Day(load_default=None, allow_none=True)
@@ -82,8 +83,17 @@ class StockBatchPatch(ActForm):
     blocked = fields.Boolean(truthy={True}, falsy={False})
     block_reason = Text(longest=500)
     measured_strength = AmountField("concentration")
+    container_size = AmountField("volume", "mass", allow_none=True)
     drop_ml = Number(above=0, most=1, allow_none=True)
     shelf_celsius = Number(least=-20, most=60)
+
+
+class ContainersOut(Form):
+    """Into how many containers an amount goes, each emptied before the next is opened."""
+
+    size = fields.Nested(AmountForm)
+    received = fields.Integer()
+    left = fields.Integer()
 
 
 class StrengthOut(Form):
@@ -121,6 +131,7 @@ class StockBatchOut(Form):
     batch_number = fields.String()
     balance = fields.Nested(AmountForm)
     received = fields.Nested(AmountForm)
+    containers = fields.Nested(ContainersOut, allow_none=True)
     usable = fields.Boolean()
     why_not = fields.List(fields.String())
     strength = fields.Nested(LabelStrengthOut, allow_none=True)

@@ -24,7 +24,16 @@ from tests.stores.shelf import Line, Place, Shelf, size
 
 KINDS = ("receive", "draw", "draw", "draw", "count", "dispose", "reverse")
 KEEPS_DAYS = (30, 5, -2, 30, 90)  # one delivery in five is out of date and never drawn from
-UNSAID = ("made_on", "opened_on", "expires_on", "strength", "copper_form", "drop_ml", "cost")
+UNSAID = (
+    "made_on",
+    "opened_on",
+    "expires_on",
+    "strength",
+    "copper_form",
+    "drop_ml",
+    "cost",
+    "container_size",
+)
 Booking = Callable[[Session], list[Line]]
 
 
