@@ -27,6 +27,7 @@ from service.journal import routes as journal
 from service.lots import routes as lots
 from service.ordering import routes as ordering
 from service.protocols import routes as protocols
+from service.recalls import routes as recalls
 from service.reports import routes as reports
 from service.sales import routes as sales
 from service.stores import routes as stores
@@ -46,6 +47,7 @@ ROOMS = (
     ordering,
     protocols,
     public,
+    recalls,
     reports,
     sales,
     stores,

@@ -56,6 +56,7 @@ DELETE /lots/{id}/holds/{hold}
 GET /lots/{id}/certificates
 GET /lots/{id}/history
 GET POST /lots/{id}/clearance
+GET /lots/{id}/trace
 POST /mixing-sheets
 GET /sampling-plan
 GET POST /treatments

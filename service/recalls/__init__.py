@@ -1,0 +1,1 @@
+"""Tracing, recalls and complaints."""

@@ -1,0 +1,1 @@
+"""What is within reach, recalls and complaints."""
