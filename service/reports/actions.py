@@ -12,17 +12,34 @@ from service.core.house import house
 from service.core.jobs import owe
 from service.journal.actions import Note
 from service.reports.models import ConsumptionDay
-from service.reports.queries import ROLL_UP, Span, from_ledger
+from service.reports.neutralised import moments_of_neutralised
+from service.reports.queries import ROLL_UP, from_ledger
 from service.reports.rules import Consumed
+from service.reports.spans import Span
+from service.stores.models import StockEntry
+from service.treatments.models import Treatment
 
 NIGHTLY_DAYS = 40
 
 
 def on_stock(session: Session, note: Note) -> None:
-    """Reaction to lines of the ledger: owe the rollup of the day they count for."""
-    moment: datetime = note.after.get("reversed_at", note.act.at)
-    day = local_day(moment, house(session).time_zone).isoformat()
-    owe(session, ROLL_UP, day, note.act.now, {"day": day})
+    """Reaction to lines of the ledger: owe the rollup of the day they count for.
+
+    A neutraliser changes what is left of all that its treatment poured, so those days are owed too.
+    """
+    moments: list[datetime] = [note.after.get("reversed_at", note.act.at)]
+    treatment_id = _treatment_of(session, note)
+    if treatment_id is not None:
+        moments += moments_of_neutralised(session, treatment_id)
+    zone = house(session).time_zone
+    for day in sorted({local_day(moment, zone).isoformat() for moment in moments}):
+        owe(session, ROLL_UP, day, note.act.now, {"day": day})
+
+
+def _treatment_of(session: Session, note: Note) -> str | None:
+    if "reverses_id" in note.after:
+        return session.get_one(StockEntry, note.after["reverses_id"]).treatment_id
+    return next((thing.id for thing in note.about if isinstance(thing, Treatment)), None)
 
 
 def on_house_changed(session: Session, note: Note) -> None:
@@ -71,4 +88,5 @@ def _values(line: Consumed) -> dict[str, Any]:
         "currency": line.sums.currency,
         "active_mg": line.sums.active_mg,
         "discharged_mg": line.sums.discharged_mg,
+        "left_mg": line.sums.left_mg,
     }

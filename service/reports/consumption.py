@@ -10,8 +10,9 @@ from service.catalogue.models import Supplier
 from service.core.house import house
 from service.core.shapes import ExactAmount
 from service.lots.models import Lot
-from service.reports.queries import Span, consumed, ledger_lines, within
+from service.reports.queries import consumed, ledger_lines
 from service.reports.rules import By, Consumed, Sums, as_use, money, period, shared, totals
+from service.reports.spans import Span, within
 from service.stores.models import Material, StockEntry
 from service.treatments.models import TreatmentLot
 
@@ -34,7 +35,10 @@ OF_LOTS: Mapping[By, tuple[Any, ...]] = {
 
 def consumption(session: Session, span: Span, by: By) -> list[dict[str, Any]]:
     """The rows of the report, by what was asked and material."""
-    materials = {m.id: m for m in session.execute(select(Material.id, Material.code, Material.base_unit))}
+    materials = {
+        m.id: m
+        for m in session.execute(select(Material.id, Material.code, Material.base_unit, Material.substance))
+    }
     if by in OF_LOTS:
         pairs = _by_lot(session, span, by)
     else:
@@ -94,8 +98,10 @@ def _row(by: By, key: Key, material: Any, sums: Sums) -> dict[str, Any]:
         "material": material.code,
         "used": ExactAmount.of(sums.used, material.base_unit),
         "cost": money(sums),
+        "substance": material.substance,
         "active_mass": _mass(sums.active_mg),
         "active_mass_discharged": _mass(sums.discharged_mg),
+        "active_mass_after_neutralising": _mass(sums.left_mg),
     }
 
 

@@ -22,4 +22,5 @@ class ConsumptionDay(Base):
     cost_micro: Mapped[BaseUnits | None]  # millionths of the currency; none when unknown for any part
     currency: Mapped[str | None] = mapped_column(String(3))  # none as well when currencies are mixed
     active_mg: Mapped[BaseUnits | None]
-    discharged_mg: Mapped[BaseUnits | None]
+    discharged_mg: Mapped[BaseUnits | None]  # before neutralising
+    left_mg: Mapped[BaseUnits | None]  # of it, after neutralising

@@ -1,18 +1,19 @@
 """Consumption from the rollup where it is whole, from the ledger for the days that are still owed."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import date, timedelta
+from dataclasses import replace
+from datetime import date
 from typing import Any
 
-from sqlalchemy import Select, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from service.core.clock import day_start, local_day
+from service.core.clock import local_day
 from service.core.house import house
 from service.core.jobs import outstanding
 from service.protocols.models import Protocol, ProtocolVersion
 from service.reports.models import ConsumptionDay
+from service.reports.neutralised import left_after_neutralising
 from service.reports.rules import (
     LOSSES,
     USES,
@@ -21,11 +22,13 @@ from service.reports.rules import (
     grouped,
     sums_of_line,
 )
+from service.reports.spans import Span, undone, within
 from service.stores.models import StockBatch, StockEntry
 from service.treatments.models import Treatment
 
 ROLL_UP = "roll_up"
 LINE: tuple[Any, ...] = (
+    StockEntry.id,
     StockEntry.at,
     StockEntry.amount,
     StockEntry.active_mg,
@@ -41,32 +44,34 @@ LINE: tuple[Any, ...] = (
 )
 
 
-@dataclass(frozen=True)
-class Span:
-    """Local days, both included; None is open."""
-
-    since: date | None = None
-    until: date | None = None
-
-    def holds(self, day: date) -> bool:
-        """Whether a day lies in it."""
-        return (self.since is None or self.since <= day) and (self.until is None or day <= self.until)
-
-
 def ledger_lines(session: Session, span: Span) -> Iterator[tuple[str | None, Consumed]]:
     """What left stock, line by line, each with its treatment; reversed lines never happened."""
     zone = house(session).time_zone
-    undone = select(StockEntry.reverses_id).where(StockEntry.reverses_id.is_not(None))
     statement = (
         select(*LINE)
         .join(StockBatch, StockBatch.id == StockEntry.batch_id)
         .outerjoin(Treatment, Treatment.id == StockEntry.treatment_id)
         .outerjoin(ProtocolVersion, ProtocolVersion.id == Treatment.protocol_version_id)
         .outerjoin(Protocol, Protocol.id == ProtocolVersion.protocol_id)
-        .where(StockEntry.reason.in_(sorted(USES | LOSSES)), StockEntry.id.not_in(undone))
+        .where(StockEntry.reason.in_(sorted(USES | LOSSES)), StockEntry.id.not_in(undone()))
     )
+    left = left_after_neutralising(session, span, zone)
     rows = session.execute(within(statement, span, zone))
-    for at, amount, active, reason, way, treatment, material, received, cost, currency, code, number in rows:
+    for (
+        id_,
+        at,
+        amount,
+        active,
+        reason,
+        way,
+        treatment,
+        material,
+        received,
+        cost,
+        currency,
+        code,
+        number,
+    ) in rows:
         sums = sums_of_line(
             amount=amount,
             active_mg=active,
@@ -76,17 +81,10 @@ def ledger_lines(session: Session, span: Span) -> Iterator[tuple[str | None, Con
             cost_minor=cost,
             currency=currency,
         )
+        if id_ in left:
+            sums = replace(sums, left_mg=left[id_])
         protocol = "" if code is None else f"{code}/{number}"
         yield treatment, Consumed(local_day(at, zone), material, protocol, reason, sums)
-
-
-def within(statement: Select[Any], span: Span, zone: str) -> Select[Any]:
-    """The lines of the ledger of these local days."""
-    if span.since is not None:
-        statement = statement.where(StockEntry.at >= day_start(span.since, zone))
-    if span.until is not None:
-        statement = statement.where(StockEntry.at < day_start(span.until + timedelta(days=1), zone))
-    return statement
 
 
 def from_ledger(session: Session, span: Span) -> list[Consumed]:
@@ -107,7 +105,7 @@ def from_rollup(session: Session, span: Span) -> list[Consumed]:
             row.material_id,
             row.protocol,
             row.reason,
-            Sums(row.used, row.cost_micro, row.currency, row.active_mg, row.discharged_mg),
+            Sums(row.used, row.cost_micro, row.currency, row.active_mg, row.discharged_mg, row.left_mg),
         )
         for row in session.scalars(statement)
     ]

@@ -14,7 +14,7 @@ from service.core.http import allow, answer, router, session
 from service.core.pages import everything
 from service.reports import schemas
 from service.reports.consumption import consumption
-from service.reports.queries import Span
+from service.reports.spans import Span
 
 DEFAULT_DAYS = 30
 blueprint = router("reports", "What was used, its cost, and what was poured away.")

@@ -32,7 +32,8 @@ class Sums:
     """Amounts that left stock: base units, millionths of a currency, milligrams of the substance.
 
     None where any part is unknown, or in another currency. `used` and `cost_micro` of disposals and spills
-    are what was lost.
+    are what was lost. `discharged_mg` is what was poured away before neutralising, `left_mg` what of it was
+    still active after.
     """
 
     used: int
@@ -40,6 +41,7 @@ class Sums:
     currency: str | None
     active_mg: int | None
     discharged_mg: int | None
+    left_mg: int | None
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,7 @@ class Consumed:
     sums: Sums
 
 
-NOTHING = Sums(0, 0, None, 0, 0)
+NOTHING = Sums(0, 0, None, 0, 0, 0)
 
 
 def sums_of_line(  # each is a column of the line or its batch
@@ -69,13 +71,15 @@ def sums_of_line(  # each is a column of the line or its batch
     """What one line that takes from stock (`amount` below zero) means.
 
     The cost is its share of what the batch cost. All that is used ends in the drain, counted before it is
-    neutralised; of what is disposed of only what went down the sewer or was spilled.
+    neutralised; of what is disposed of only what went down the sewer or was spilled. All of it is left:
+    what a neutraliser took is told by the other lines of the treatment (`rules_neutralised`).
     """
     gone = -amount
     active = None if active_mg is None else -active_mg
     poured = reason in USES or way in DISCHARGED
     cost = None if cost_minor is None else _share(cost_minor * MICRO_PER_MINOR, gone, received)
-    return Sums(gone, cost, None if cost is None else currency, active, active if poured else 0)
+    away = active if poured else 0
+    return Sums(gone, cost, None if cost is None else currency, active, away, away)
 
 
 def _share(total: int, part: int, whole: int) -> int:
@@ -93,6 +97,7 @@ def added(one: Sums, other: Sums) -> Sums:
         None if cost is None or not currencies else currencies.pop(),
         _plus(one.active_mg, other.active_mg),
         _plus(one.discharged_mg, other.discharged_mg),
+        _plus(one.left_mg, other.left_mg),
     )
 
 
@@ -116,17 +121,18 @@ def grouped(lines: Iterable[Consumed]) -> list[Consumed]:
 
 def as_use(reason: str, sums: Sums) -> Sums:
     """What a report counts of a sum: disposals and spills are no use, only their discharge counts."""
-    return sums if reason in USES else replace(NOTHING, discharged_mg=sums.discharged_mg)
+    if reason in USES:
+        return sums
+    return replace(NOTHING, discharged_mg=sums.discharged_mg, left_mg=sums.left_mg)
 
 
 def shared(sums: Sums, parts: int) -> list[Sums]:
     """A sum in equal whole parts that add up to it; the first ones get what does not divide."""
-    each = [
-        _parts(value, parts) for value in (sums.used, sums.cost_micro, sums.active_mg, sums.discharged_mg)
-    ]
+    values = (sums.used, sums.cost_micro, sums.active_mg, sums.discharged_mg, sums.left_mg)
+    each = [_parts(value, parts) for value in values]
     return [
-        Sums(used or 0, cost, sums.currency, active, discharged)
-        for used, cost, active, discharged in zip(*each, strict=True)
+        Sums(used or 0, cost, sums.currency, active, discharged, left)
+        for used, cost, active, discharged, left in zip(*each, strict=True)
     ]
 
 

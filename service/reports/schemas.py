@@ -28,13 +28,17 @@ class ConsumptionRow(Form):
     material = fields.String()
     used = fields.Nested(AmountForm)
     cost = fields.Nested(ConsumptionCost, allow_none=True)
+    substance = fields.String(metadata={"description": "What the active masses are of."})
     active_mass = fields.Nested(AmountForm, allow_none=True)
     active_mass_discharged = fields.Nested(AmountForm, allow_none=True)
+    active_mass_after_neutralising = fields.Nested(AmountForm, allow_none=True)
 
 
 class ConsumptionReport(Form):
-    """What was used, what it cost, and the active mass poured away, before neutralising.
+    """What was used, what it cost, and the active mass poured away, before and after neutralising.
 
+    `active_mass_discharged` is before; after, what the neutralisers recorded for the same treatments took for
+    sure is gone (a gram of thiosulfate takes a seventh of a gram of chlorine). Only chlorine is reckoned.
     By lot or by supplier of the plants, what a treatment used is shared in equal parts by its lots.
     """
 

@@ -89,6 +89,15 @@ def chlorine_taken_mg(stock_ml: float, thiosulfate_g_per_l: float = 100.0) -> fl
     return stock_ml * thiosulfate_g_per_l / THIOSULFATE_SURE
 
 
+def surely_taken(agent: Agent, mass: float) -> float:
+    """The mass of chlorine that a mass of an agent takes up whatever reaction runs, in the same unit.
+
+    Of thiosulfate a seventh; of the others by stoichiometry, the tenth in excess counted as not used up.
+    """
+    not_negative("mass", mass)
+    return mass / neutraliser_g(agent, 1.0, 1000.0, "rinse")
+
+
 def chloramine_nitrogen_mg_per_l(total_chlorine_mg_per_l: float) -> float:
     """Nitrogen in mg/L that neutralising sets free as ammonia when the water is chloraminated (NH2Cl).
 

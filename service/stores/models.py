@@ -93,6 +93,7 @@ class StockEntry(Base):
         Index("ix_stock_entry_batch", "batch_id", "id"),
         Index("ix_stock_entry_at", "at", "id"),
         Index("ix_stock_entry_cause", "cause_kind", "cause_id"),
+        Index("ix_stock_entry_treatment", "treatment_id", "reason"),
     )
 
     id: Mapped[NewId]

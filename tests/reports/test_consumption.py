@@ -11,7 +11,8 @@ from service.core.db import Database
 from service.core.ids import new_id
 from service.reports import actions
 from service.reports.models import ConsumptionDay
-from service.reports.queries import Span, days_owed, from_rollup, rollup_differs
+from service.reports.queries import days_owed, from_rollup, rollup_differs
+from service.reports.spans import Span
 from service.wiring import JOBS
 from tests.api import Api
 from tests.make_lots import tub

@@ -138,3 +138,10 @@ def test_amounts_below_nothing_are_refused() -> None:
     for refused in refusals:
         with pytest.raises(OutOfDomain):
             refused()
+
+
+def test_what_an_agent_surely_takes_is_its_dose_turned_round() -> None:
+    assert neutralising.surely_taken("sodium_thiosulfate_pentahydrate", 7) == pytest.approx(1)
+    assert neutralising.surely_taken("sodium_sulfite", 1.778 * 1.1) == pytest.approx(1)
+    with pytest.raises(OutOfDomain):
+        neutralising.surely_taken("sodium_sulfite", -1)

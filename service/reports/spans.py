@@ -1,0 +1,36 @@
+"""Local days of the ledger."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from sqlalchemy import Select, select
+
+from service.core.clock import day_start
+from service.stores.models import StockEntry
+
+
+@dataclass(frozen=True)
+class Span:
+    """Local days, both included; None is open."""
+
+    since: date | None = None
+    until: date | None = None
+
+    def holds(self, day: date) -> bool:
+        """Whether a day lies in it."""
+        return (self.since is None or self.since <= day) and (self.until is None or day <= self.until)
+
+
+def within(statement: Select[Any], span: Span, zone: str) -> Select[Any]:
+    """The lines of the ledger of these local days."""
+    if span.since is not None:
+        statement = statement.where(StockEntry.at >= day_start(span.since, zone))
+    if span.until is not None:
+        statement = statement.where(StockEntry.at < day_start(span.until + timedelta(days=1), zone))
+    return statement
+
+
+def undone() -> Select[Any]:
+    """The ids of the lines that were reversed."""
+    return select(StockEntry.reverses_id).where(StockEntry.reverses_id.is_not(None))
