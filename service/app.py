@@ -31,6 +31,7 @@ from service.recalls import routes as recalls
 from service.reports import routes as reports
 from service.sales import routes as sales
 from service.stores import routes as stores
+from service.stores import routes_receipts as receipts
 from service.treatments import routes as treatments
 from service.tubs import routes as tubs
 from service.tubs import routes_temperatures as temperatures
@@ -48,6 +49,7 @@ ROOMS = (
     protocols,
     public,
     recalls,
+    receipts,
     reports,
     sales,
     stores,

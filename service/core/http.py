@@ -59,10 +59,11 @@ class Router(Blueprint):  # type: ignore[misc]  # flask-smorest ships no types
 
         return decorate
 
-    def reads(self, schema: type[Schema], *others: str) -> Callable[[F], F]:
-        """Document a JSON body that the view loads itself, beside bodies of other media types."""
+    def reads(self, schema: type[Schema] | None, *others: str) -> Callable[[F], F]:
+        """Document a JSON body that the view loads itself, if any, beside bodies of other media types."""
         text = {"schema": {"type": "string"}}
-        content = {JSON: {"schema": schema}, **dict.fromkeys(others, text)}
+        json = {} if schema is None else {JSON: {"schema": schema}}
+        content = {**json, **dict.fromkeys(others, text)}
         return cast(Callable[[F], F], self.doc(requestBody={"required": True, "content": content}))
 
     def response(self, status: int, schema: type[Schema] | Schema | None = None) -> Callable[[F], F]:

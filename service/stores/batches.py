@@ -18,7 +18,7 @@ from service.stores.labels import BLEACH, Basis, label_strength
 from service.stores.materials import change
 from service.stores.models import Material, StockBatch
 from service.stores.quantities import base_units
-from service.stores.rules_receipts import duplicate_number
+from service.stores.rules_receipts import DUPLICATE, duplicate_number
 
 UNIT_BASES = {"g/L": Basis.G_PER_L, "mg/L": Basis.G_PER_L, "1": Basis.MASS_FRACTION}
 
@@ -36,7 +36,7 @@ def receive_batch(session: Session, act: Act, material: Material, facts: Mapping
         # The lock makes two receipts of one number at the same moment see each other.
         queries.material_by_id(session, material.id, lock=True)
         Refused.unless_empty(
-            "duplicate-batch-number",
+            DUPLICATE,
             duplicate_number(batch.batch_number, queries.batch_numbers(session, material.id)),
             allowed=["confirm_duplicate"],
         )

@@ -67,6 +67,12 @@ def material_by_code(session: Session, code: str) -> Material:
     return found
 
 
+def materials_by_code(session: Session, codes: Iterable[str], *, lock: bool = False) -> list[Material]:
+    """The materials of these codes that there are; `lock` locks them in the order of their ids."""
+    statement = select(Material).where(Material.code.in_(sorted(codes))).order_by(Material.id)
+    return list(session.scalars(statement.with_for_update() if lock else statement))
+
+
 def batch_by_id(session: Session, batch_id: str, *, lock: bool = False) -> StockBatch:
     """One batch; raises NotFound."""
     found = session.get(StockBatch, batch_id, with_for_update=lock or None)

@@ -5,6 +5,8 @@ from datetime import date
 
 from service.core.reasons import Reason
 
+DUPLICATE = "duplicate-batch-number"
+
 
 def duplicate_number(number: str, known: Sequence[tuple[str, date]]) -> list[Reason]:
     """Why a supplier's batch number must be confirmed: the material has it, whatever its case and spaces."""
@@ -15,7 +17,7 @@ def duplicate_number(number: str, known: Sequence[tuple[str, date]]) -> list[Rea
         f"Batch number {number} of this material was received on {same[-1].isoformat()} already."
         " If this is one more container of it, send confirm_duplicate: true; otherwise correct batch_number."
     )
-    return [Reason("duplicate-batch-number", detail, "confirm_duplicate", number, "#/batch_number")]
+    return [Reason(DUPLICATE, detail, "confirm_duplicate", number, "#/batch_number")]
 
 
 def containers(base_units: int, size: int) -> int:

@@ -1,16 +1,14 @@
 """A logger's file: temperatures as CSV (RFC 4180) with the header at,value[,unit]."""
 
-import csv
-import io
 import re
-import unicodedata
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
 from typing import Literal
 
 from marshmallow import ValidationError
 
+from service.core import csv_files
 from service.core.errors import Invalid
 from service.core.fields import Instant
 from service.core.reasons import Reason
@@ -19,7 +17,6 @@ from service.tubs.rules import MOST_READINGS, TypedReading
 
 DecimalMark = Literal[".", ","]
 NUMBER = {mark: re.compile(rf"-?[0-9]{{1,9}}({re.escape(mark)}[0-9]{{1,6}})?") for mark in (".", ",")}
-LONGEST_FIELD = 2_000
 HEADERS = (["at", "value"], ["at", "value", "unit"])
 UNITS = ("Cel", "[degF]")
 MOMENT = Instant()
@@ -32,7 +29,7 @@ def read_log(content: bytes, *, decimal_mark: DecimalMark, delimiter: str | None
     rows; `decimal_mark` as declared; the delimiter is found in the header (, ; tab) unless given. A
     missing unit column means °C.
     """
-    rows = _rows(_text(content), delimiter)
+    rows = csv_files.rows(content, delimiter or _delimiter(content))
     header = _header(next(rows, (1, []))[1])
     found: list[TypedReading] = []
     reasons: list[Reason] = []
@@ -55,39 +52,20 @@ def typed(at: datetime, value: float, unit: str, pointer: str = "#") -> TypedRea
     return TypedReading(at, _celsius(value, unit), value, unit, f"{pointer}/at", f"{pointer}/value")
 
 
-def _text(content: bytes) -> str:
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as problem:
-        raise Invalid.at("#", "The file is not UTF-8 text.") from problem
-    if any(unicodedata.category(c) in {"Cc", "Cf"} and c not in "\r\n\t" for c in text):
-        raise Invalid.at("#", "The file holds control or invisible characters.")
-    return text
-
-
-def _rows(text: str, delimiter: str | None) -> Iterator[tuple[int, list[str]]]:
-    first = text.partition("\n")[0]
-    mark = delimiter or max(",;\t", key=first.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
-    line = 0
-    try:
-        for row in reader:
-            line, started = reader.line_num, line + 1
-            if row:
-                yield started, row
-    except csv.Error as problem:
-        raise Invalid.at(f"#/lines/{line + 1}", f"This line cannot be read: {problem}.") from problem
+def _delimiter(content: bytes) -> str:
+    first = content.partition(b"\n")[0].decode("utf-8", "replace")
+    return max(",;\t", key=first.count)
 
 
 def _header(row: Sequence[str]) -> Sequence[str]:
-    names = [unicodedata.normalize("NFKC", name).strip().casefold() for name in row]
+    names = csv_files.header(row)
     if names not in HEADERS:
         raise Invalid.at("#/lines/1", "The first line must be at,value or at,value,unit.")
     return names
 
 
 def _reading(row: Sequence[str], header: Sequence[str], mark: DecimalMark, pointer: str) -> TypedReading:
-    if len(row) != len(header) or any(len(field) > LONGEST_FIELD for field in row):
+    if len(row) != len(header):
         raise ValidationError(f"This line must hold {len(header)} values, as the header does.")
     fields: Mapping[str, str] = dict(zip(header, (field.strip() for field in row), strict=True))
     at: datetime = MOMENT.deserialize(fields["at"])

@@ -22,6 +22,8 @@ GET POST /materials
 GET PATCH /materials/{id}
 POST /materials/{id}/batches
 GET /stock-batches
+POST /stock-receipts/preview
+POST /stock-receipts
 GET /stock-entries
 POST /stock-counts
 POST /stock-disposals

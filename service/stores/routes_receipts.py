@@ -1,0 +1,85 @@
+"""Addresses of deliveries that come as a file."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Response, abort, g, request
+from marshmallow import ValidationError
+
+from service.accounts.rules import BENCH
+from service.core.clock import local_day
+from service.core.house import house
+from service.core.http import allow, answer, created, router, session
+from service.core.problems import invalid_body
+from service.core.reasons import Reason
+from service.journal.acts import Act
+from service.journal.web import act_from, facts
+from service.stores import queries, receipts
+from service.stores.models import Material, StockBatch
+from service.stores.receipt_files import read_receipts
+from service.stores.receipt_schemas import ReceiptOut, ReceiptPreviewOut, ReceiptsOut
+from service.stores.schemas import StockBatchIn
+
+blueprint = router("receipts", "Deliveries of dip materials that come as a CSV file.")
+SHOWN = tuple(name for name in ReceiptOut().fields if name != "line")
+
+
+@blueprint.route("/stock-receipts/preview", methods=["POST"])
+@allow(BENCH)
+@blueprint.reads(None, "text/csv")
+@blueprint.response(200, ReceiptPreviewOut)
+def preview_receipts() -> Response:
+    """Show each row of a CSV file as it would be received, and every bad row; nothing is stored."""
+    g.computes = True  # a reading session: no write lock is taken
+    judged = _judged(lock=False)
+    rows = [_previewed(each) for each in judged.deliveries]
+    problems = [_bad_row(reason) for reason in judged.problems]
+    return answer({"ok": not problems, "rows": rows, "problems": problems})
+
+
+@blueprint.route("/stock-receipts", methods=["POST"])
+@allow(BENCH)
+@blueprint.reads(None, "text/csv")
+@blueprint.response(201, ReceiptsOut)
+def receive_file() -> Response:
+    """Receive every row of a CSV file: all of them or nothing."""
+    judged = _judged(lock=True)
+    receipts.take_in(session(), judged)
+    shown = [_view(each.batch, each.material) for each in judged.deliveries]
+    return created({"received": len(shown), "batches": shown}, "/stock-batches")
+
+
+def _judged(*, lock: bool) -> receipts.Judged:
+    if request.mimetype != "text/csv":
+        abort(415, description="Send the file as text/csv.")
+    return receipts.judge(session(), read_receipts(request.get_data()), _read, lock=lock)
+
+
+def _read(body: Mapping[str, Any]) -> tuple[Act, Mapping[str, Any]]:
+    try:
+        loaded: Mapping[str, Any] = StockBatchIn().load(body)
+    except ValidationError as problem:
+        raise invalid_body(problem.messages_dict) from problem
+    return act_from(loaded), facts(loaded)
+
+
+def _previewed(delivery: receipts.Delivery) -> dict[str, Any]:
+    batch = delivery.batch
+    batch.balance = batch.received  # only shown: this batch is never kept
+    view = _view(batch, delivery.material)
+    return {"line": delivery.line, **{name: view[name] for name in SHOWN}}
+
+
+def _bad_row(reason: Reason) -> dict[str, Any]:
+    _, _, line, *column = str(reason.pointer).split("/")
+    return {
+        "line": int(line),
+        "field": column[0] if column else None,
+        "code": reason.code,
+        "detail": reason.detail,
+    }
+
+
+def _view(batch: StockBatch, material: Material) -> dict[str, Any]:
+    zone = house(session()).time_zone
+    return queries.batch_view(batch, material, zone, local_day(g.now, zone))
