@@ -29,6 +29,7 @@ from service.ordering import routes as ordering
 from service.protocols import routes as protocols
 from service.recalls import routes as recalls
 from service.reports import routes as reports
+from service.reports import routes_losses as losses
 from service.sales import routes as sales
 from service.stores import routes as stores
 from service.stores import routes_receipts as receipts
@@ -44,6 +45,7 @@ ROOMS = (
     inspections,
     intake,
     journal,
+    losses,
     lots,
     ordering,
     protocols,

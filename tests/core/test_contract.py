@@ -79,6 +79,7 @@ GET POST /dispatches
 POST /dispatches/{id}/reversal
 GET /due-work
 GET /reports/consumption
+GET /reports/losses
 GET /reports/reorder
 GET /reports/projection
 GET POST /tokens
