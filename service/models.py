@@ -11,6 +11,7 @@ from service.journal import models as journal
 from service.lots import models as lots
 from service.protocols import models as protocols
 from service.quarantine import models as quarantine
+from service.recalls import models as recalls
 from service.reports import models as reports
 from service.sales import models as sales
 from service.stores import models as stores
@@ -33,6 +34,7 @@ ROOMS = (
     probes,
     protocols,
     quarantine,
+    recalls,
     reports,
     sales,
     stores,

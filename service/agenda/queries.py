@@ -7,6 +7,7 @@ from typing import Any
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
+from service.agenda.recalls import recall_work
 from service.agenda.rules import MINUTES, Kind, work_id
 from service.agenda.stock import stock_work
 from service.agenda.work import Work
@@ -24,7 +25,13 @@ def due_work(
     """What is due (until a moment), the earliest first."""
     found = [
         work
-        for work in (*_steps(session), *_changes(session, now), *_lots(session), *stock_work(session))
+        for work in (
+            *_steps(session),
+            *_changes(session, now),
+            *_lots(session),
+            *stock_work(session),
+            *recall_work(session),
+        )
         if work.kind in kinds and (until is None or work.due_at <= until)
     ]
     return _shown(session, sorted(found, key=lambda work: (work.due_at, work.kind, work.subject)), now)

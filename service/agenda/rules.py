@@ -16,6 +16,7 @@ class Kind(StrEnum):
     ORDER = "order"
     USE_UP = "use_up"
     DISPOSE = "dispose"
+    TELL = "tell_customers"
 
 
 MINUTES = {  # a guess of the trade, no source; shown so that a day can be planned
@@ -27,6 +28,7 @@ MINUTES = {  # a guess of the trade, no source; shown so that a day can be plann
     Kind.ORDER: 5,
     Kind.USE_UP: 2,
     Kind.DISPOSE: 10,
+    Kind.TELL: 10,
 }
 
 

@@ -59,6 +59,11 @@ GET /lots/{id}/certificates
 GET /lots/{id}/history
 GET POST /lots/{id}/clearance
 GET /lots/{id}/trace
+GET POST /recalls
+GET /recalls/{id}
+GET /recalls/{id}/customers
+POST /recalls/{id}/notices
+POST /recalls/{id}/closing
 POST /mixing-sheets
 GET /sampling-plan
 GET POST /treatments

@@ -111,3 +111,9 @@ def _tools(session: Session, nursery: Nursery, history: History, waters: Mapping
         at = nursery.moment(hour)
         hot = {"method": "hot_water", "celsius": 60.0, "minutes": 5.0}
         session.add(ToolDisinfection(tool_id=tools[tool], at=at, recorded_at=at, by="tests", **hot))
+
+
+def sell_out(session: Session, lot_id: str) -> None:
+    """What is left of a lot was sold by and by; it is closed."""
+    lot = session.get_one(Lot, lot_id)
+    lot.sold, lot.left, lot.state = lot.sold + lot.left, 0, "closed"

@@ -1,0 +1,165 @@
+"""How far a recall has come: which lots were looked at again, which customers were told."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Select, select
+from sqlalchemy.orm import Session
+
+from service.core.errors import NotFound
+from service.inspections.queries import looks_of
+from service.lots.models import Lot
+from service.lots.rules import ENDED, State
+from service.recalls.customers import Served, served
+from service.recalls.models import Recall, RecallLot, RecallNotice
+from service.recalls.queries import served_view
+from service.recalls.rules import LOOK_WITHIN, TELL_WITHIN, CustomerProgress, LotProgress
+
+RECALL = (
+    "id",
+    "origin",
+    "origin_id",
+    "since",
+    "reason",
+    "at",
+    "by",
+    "closed_at",
+    "closed_by",
+    "conclusion",
+    "version",
+)
+
+
+@dataclass(frozen=True)
+class OwedLook:
+    """A lot that must be looked at again because of a recall."""
+
+    recall_id: str
+    lot_id: str
+    lot_code: str
+    tub_id: str | None
+    due_at: datetime
+
+
+@dataclass(frozen=True)
+class OwedNotices:
+    """A recall some of whose customers were not told yet."""
+
+    recall_id: str
+    dispatches: int
+    due_at: datetime
+
+
+def recalls() -> Select[Any]:
+    """Every recall."""
+    return select(*(getattr(Recall, name) for name in RECALL))
+
+
+def recall_shape(row: Sequence[Any]) -> dict[str, Any]:
+    """A recall as listed."""
+    return dict(zip(RECALL, row, strict=True))
+
+
+def recall_by_id(session: Session, recall_id: str, *, lock: bool = False) -> Recall:
+    """One recall; raises NotFound."""
+    found = session.get(Recall, recall_id, with_for_update=lock or None, populate_existing=lock)
+    if found is None:
+        raise NotFound("recall")
+    return found
+
+
+def rows_of(session: Session, recall_id: str) -> Sequence[RecallLot]:
+    """The lots of a recall, in the order they were reached."""
+    wanted = select(RecallLot).where(RecallLot.recall_id == recall_id)
+    return session.scalars(wanted.order_by(RecallLot.reached_at, RecallLot.lot_id)).all()
+
+
+def recall_view(session: Session, recall: Recall, *, names: bool) -> dict[str, Any]:
+    """One recall as answered, with its lots, customers and progress."""
+    lots = {found.lot_id: found for found in lots_progress(session, recall)}
+    told = {found.dispatch_id: found.told_at for found in customers_progress(session, recall.id)}
+    shown = [
+        {
+            "lot_id": row.lot_id,
+            "lot_code": lots[row.lot_id].code,
+            "reached_at": row.reached_at,
+            "path": row.path,
+            "hold_id": row.hold_id,
+            "revoked_serial": row.revoked_serial,
+            "ended": lots[row.lot_id].ended,
+            "looked_at": lots[row.lot_id].looked_at,
+        }
+        for row in rows_of(session, recall.id)
+    ]
+    return {
+        **recall_shape([getattr(recall, name) for name in RECALL]),
+        "state": "open" if recall.closed_at is None else "closed",
+        "lots": shown,
+        "customers": [
+            {**served_view(line, names=names), "told_at": told[line.dispatch_id]}
+            for line in customers(session, recall.id)
+        ],
+        "progress": {
+            "lots": len(shown),
+            "looks_owed": sum(lot.owes_look for lot in lots.values()),
+            "customers": len(told),
+            "customers_to_tell": sum(at is None for at in told.values()),
+        },
+    }
+
+
+def customers(session: Session, recall_id: str) -> list[Served]:
+    """What left of the lots of a recall since each was reached."""
+    return served(session, {row.lot_id: row.reached_at for row in rows_of(session, recall_id)})
+
+
+def customers_progress(session: Session, recall_id: str) -> list[CustomerProgress]:
+    """Each dispatch of a recall, and when its customer was told."""
+    notices = session.execute(
+        select(RecallNotice.dispatch_id, RecallNotice.at).where(RecallNotice.recall_id == recall_id)
+    ).all()
+    told = {row.dispatch_id: row.at for row in notices}
+    sent = dict.fromkeys(line.dispatch_id for line in customers(session, recall_id))
+    return [CustomerProgress(dispatch_id, told.get(dispatch_id)) for dispatch_id in sent]
+
+
+def lots_progress(session: Session, recall: Recall) -> list[LotProgress]:
+    """Each lot of a recall, and the first look at it (not only at its water) since."""
+    ids = select(RecallLot.lot_id).where(RecallLot.recall_id == recall.id)
+    lots = session.execute(select(Lot.id, Lot.code, Lot.state).where(Lot.id.in_(ids)).order_by(Lot.id)).all()
+    looks = looks_of(session, [lot.id for lot in lots])
+    return [
+        LotProgress(
+            lot.id,
+            lot.code,
+            State(lot.state) in ENDED,
+            min(
+                (look.at for look in looks[lot.id] if look.at >= recall.at and not look.whole_tub),
+                default=None,
+            ),
+        )
+        for lot in lots
+    ]
+
+
+def owed_looks(session: Session) -> Iterator[OwedLook]:
+    """The looks that open recalls still owe."""
+    for recall in _open(session):
+        for lot in lots_progress(session, recall):
+            if lot.owes_look:
+                tub_id = session.scalar(select(Lot.tub_id).where(Lot.id == lot.lot_id))
+                yield OwedLook(recall.id, lot.lot_id, lot.code, tub_id, recall.at + LOOK_WITHIN)
+
+
+def owed_notices(session: Session) -> Iterator[OwedNotices]:
+    """The open recalls that have customers to tell."""
+    for recall in _open(session):
+        untold = [found for found in customers_progress(session, recall.id) if found.told_at is None]
+        if untold:
+            yield OwedNotices(recall.id, len(untold), recall.at + TELL_WITHIN)
+
+
+def _open(session: Session) -> Sequence[Recall]:
+    return session.scalars(select(Recall).where(Recall.closed_at.is_(None)).order_by(Recall.at)).all()

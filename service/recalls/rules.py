@@ -1,0 +1,78 @@
+"""What a recall still owes, and whether it may be closed."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+
+from service.core.reasons import Reason
+
+LOOK_WITHIN = timedelta(hours=24)
+TELL_WITHIN = timedelta(hours=24)  # assumed: as soon as the plants are looked at
+
+
+class Origin(StrEnum):
+    """What a recall starts from."""
+
+    LOT = "lot"
+    FIND = "find"
+    BATCH = "batch"
+    SUPPLIER = "supplier"
+
+
+class NoticeWay(StrEnum):
+    """How a customer was told."""
+
+    PHONE = "phone"
+    MAIL = "mail"
+    LETTER = "letter"
+    IN_PERSON = "in_person"
+
+
+@dataclass(frozen=True)
+class LotProgress:
+    """A lot of a recall: `ended` when nothing of it is left; the first look at it since, if any."""
+
+    lot_id: str
+    code: str
+    ended: bool
+    looked_at: datetime | None
+
+    @property
+    def owes_look(self) -> bool:
+        """True while plants are left that nobody has looked at since."""
+        return not self.ended and self.looked_at is None
+
+
+@dataclass(frozen=True)
+class CustomerProgress:
+    """A dispatch of a recall, and when its customer was told."""
+
+    dispatch_id: str
+    told_at: datetime | None
+
+
+def closing_reasons(
+    *, closed: bool, lots: Sequence[LotProgress], customers: Sequence[CustomerProgress]
+) -> list[Reason]:
+    """Why a recall may not be closed: every lot left is looked at again, every customer told."""
+    if closed:
+        return [Reason("recall-closed", "This recall is closed already.")]
+    owed = [
+        Reason("look-owed", f"Lot {lot.code} was not looked at since the recall.", "a look", lot.code)
+        for lot in lots
+        if lot.owes_look
+    ]
+    untold = [
+        Reason("customer-not-told", "A customer was not told yet.", "a notice", customer.dispatch_id)
+        for customer in customers
+        if customer.told_at is None
+    ]
+    return owed + untold
+
+
+def notice_reasons(*, closed: bool, told: bool) -> list[Reason]:
+    """Why a notice may not be written."""
+    if closed:
+        return [Reason("recall-closed", "This recall is closed.")]
+    return [Reason("told-already", "This customer was told already.")] if told else []

@@ -1,0 +1,34 @@
+"""What a recall still owes, and whether it may be closed."""
+
+from service.recalls.rules import CustomerProgress, LotProgress, closing_reasons, notice_reasons
+from tests.recalls.histories import moment
+
+OWING = LotProgress("a", "F-1", ended=False, looked_at=None)
+LOOKED = LotProgress("b", "F-2", ended=False, looked_at=moment(2))
+ENDED = LotProgress("c", "F-3", ended=True, looked_at=None)
+TOLD = CustomerProgress("x", moment(3))
+UNTOLD = CustomerProgress("y", None)
+
+
+def test_a_look_is_owed_as_long_as_plants_are_left() -> None:
+    assert [lot.owes_look for lot in (OWING, LOOKED, ENDED)] == [True, False, False]
+
+
+def test_every_look_and_notice_owed_is_named() -> None:
+    reasons = closing_reasons(closed=False, lots=[OWING, LOOKED, ENDED], customers=[TOLD, UNTOLD])
+    assert [(reason.code, reason.have) for reason in reasons] == [
+        ("look-owed", "F-1"),
+        ("customer-not-told", "y"),
+    ]
+
+
+def test_what_owes_nothing_may_be_closed_but_once() -> None:
+    assert closing_reasons(closed=False, lots=[LOOKED, ENDED], customers=[TOLD]) == []
+    [again] = closing_reasons(closed=True, lots=[OWING], customers=[UNTOLD])
+    assert again.code == "recall-closed"
+
+
+def test_a_customer_is_told_once_while_the_recall_is_open() -> None:
+    assert notice_reasons(closed=False, told=False) == []
+    assert notice_reasons(closed=False, told=True)[0].code == "told-already"
+    assert notice_reasons(closed=True, told=False)[0].code == "recall-closed"
