@@ -34,12 +34,14 @@ from service.sales import routes as sales
 from service.stores import routes as stores
 from service.stores import routes_receipts as receipts
 from service.treatments import routes as treatments
+from service.treatments import routes_batches as batch_uses
 from service.tubs import routes as tubs
 from service.tubs import routes_temperatures as temperatures
 
 ROOMS = (
     accounts,
     agenda,
+    batch_uses,
     catalogue,
     clearance,
     inspections,

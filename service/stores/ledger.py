@@ -1,10 +1,11 @@
 """Reading the ledger: its lines, the balances they add up to, and what was used."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Select, func, select
+from sqlalchemy import Select, case, func, select
 from sqlalchemy.orm import Session
 
 from service.core.clock import day_start, local_day
@@ -95,6 +96,46 @@ def wrong_balances(session: Session) -> list[str]:
         .having(total != StockBatch.balance)
     )
     return list(session.scalars(statement))
+
+
+@dataclass(frozen=True)
+class Use:
+    """What a treatment drew from a batch in all (base units, reversals taken off), and between when."""
+
+    treatment_id: str
+    amount: int
+    first_at: datetime
+    last_at: datetime
+
+
+def uses_of(session: Session, batch_id: str) -> list[Use]:
+    """The treatments that drew from a batch, in the order of the first draw."""
+    draws = (StockEntry.batch_id == batch_id, StockEntry.treatment_id.is_not(None))
+    drawn = StockEntry.amount < 0
+    first = func.min(case((drawn, StockEntry.at)))
+    statement = (
+        select(
+            StockEntry.treatment_id,
+            -func.sum(StockEntry.amount),
+            first,
+            func.max(case((drawn, StockEntry.at))),
+        )
+        .where(*draws)
+        .group_by(StockEntry.treatment_id)
+        .having(func.sum(StockEntry.amount) < 0)
+        .order_by(first, StockEntry.treatment_id)
+    )
+    return [
+        Use(str(treatment), int(amount), *span) for treatment, amount, *span in session.execute(statement)
+    ]
+
+
+def uses_shape(session: Session, batch_id: str, base_unit: str) -> list[dict[str, Any]]:
+    """The treatments that drew from a batch as answered."""
+    return [
+        {"treatment_id": use.treatment_id, "amount": ExactAmount.of(use.amount, base_unit)}
+        for use in uses_of(session, batch_id)
+    ]
 
 
 def daily_use(session: Session, reasons: Iterable[str], since: datetime) -> Mapping[str, Mapping[date, int]]:

@@ -88,11 +88,11 @@ def list_batches(asked: Mapping[str, Any]) -> Response:
 
 @blueprint.route("/stock-batches/<id:batch_id>")
 @allow(READERS)
-@blueprint.response(200, schemas.StockBatchOut)
+@blueprint.response(200, schemas.StockBatchAloneOut)
 def show_batch(batch_id: str) -> Response:
-    """Show a batch with its balance and today's strength."""
+    """Show a batch with its balance, today's strength and the treatments it was used in."""
     batch = queries.batch_by_id(session(), batch_id)
-    response = answer(_shown(batch, queries.material_by_id(session(), batch.material_id)))
+    response = answer(_alone(batch))
     # The ETag is for If-Match; the strength changes with the day, so nobody is told 304.
     response.set_etag(etag(batch))
     return response
@@ -101,13 +101,13 @@ def show_batch(batch_id: str) -> Response:
 @blueprint.route("/stock-batches/<id:batch_id>", methods=["PATCH"])
 @allow(BENCH)
 @blueprint.arguments(schemas.StockBatchPatch)
-@blueprint.response(200, schemas.StockBatchOut)
+@blueprint.response(200, schemas.StockBatchAloneOut)
 def change_batch(body: Mapping[str, Any], batch_id: str) -> Response:
-    """Open, block, unblock (managers) or measure a batch."""
+    """Open, block, unblock (managers) or measure a batch; the answer names where it was used."""
     batch = queries.batch_by_id(session(), batch_id, lock=True)
     match(batch, required=True)
     batches.change_batch(session(), act_from(body), batch, facts(body), by_manager=_is_manager())
-    return answer(_shown(batch, queries.material_by_id(session(), batch.material_id)), thing=batch)
+    return answer(_alone(batch), thing=batch)
 
 
 @blueprint.route("/stock-entries")
@@ -171,6 +171,12 @@ def _locked(body: Mapping[str, Any], name: str) -> tuple[StockBatch, int]:
     material = queries.material_by_id(session(), batch.material_id)
     amount: Amount = body[name]
     return batch, base_units(material.base_unit, amount, f"#/{name}", drop_ml=batch.drop_ml)
+
+
+def _alone(batch: StockBatch) -> dict[str, Any]:
+    material = queries.material_by_id(session(), batch.material_id)
+    uses = ledger.uses_shape(session(), batch.id, material.base_unit)
+    return {**_shown(batch, material), "used_in": uses}
 
 
 def _shown(batch: StockBatch, material: Material) -> dict[str, Any]:

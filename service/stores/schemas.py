@@ -152,6 +152,19 @@ class StockBatchOut(Form):
     version = fields.Integer()
 
 
+class BatchUseOut(Form):
+    """How much a treatment drew from a batch; its lots are at `/stock-batches/{id}/uses`."""
+
+    treatment_id = fields.String()
+    amount = fields.Nested(AmountForm)
+
+
+class StockBatchAloneOut(StockBatchOut):
+    """A batch with the treatments it was used in."""
+
+    used_in = fields.List(fields.Nested(BatchUseOut))
+
+
 class StockBatchQuery(PageForm):
     """Which batches: of one material (code or id), only usable ones. A page may hold fewer than its limit."""
 

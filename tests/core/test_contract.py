@@ -22,6 +22,7 @@ GET POST /materials
 GET PATCH /materials/{id}
 POST /materials/{id}/batches
 GET /stock-batches
+GET /stock-batches/{id}/uses
 POST /stock-receipts/preview
 POST /stock-receipts
 GET /stock-entries
