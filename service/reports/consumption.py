@@ -12,9 +12,9 @@ from service.core.shapes import ExactAmount
 from service.lots.models import Lot
 from service.reports.queries import consumed, ledger_lines
 from service.reports.rules import By, Consumed, Sums, as_use, money, period, shared, totals
-from service.reports.spans import Span, within
+from service.reports.spans import Span, drawn_for_bath, within
 from service.stores.models import Material, StockEntry
-from service.treatments.models import TreatmentLot
+from service.treatments.models import Bath, TreatmentLot, TreatmentStep
 
 Key = tuple[str | int | None, ...]
 KEY_NAMES: Mapping[By, tuple[str, ...]] = {
@@ -64,12 +64,12 @@ def _key(by: By, line: Consumed, material: str) -> Key:
 
 
 def _by_lot(session: Session, span: Span, by: By) -> Iterator[tuple[tuple[Key, str], Sums]]:
-    """What each treatment used in equal shares to its lots, or to their suppliers; none: to nobody."""
+    """What each treatment or bath used in equal shares to its lots, or their suppliers; none: to nobody."""
     used = totals(
         ((treatment, line.material_id), as_use(line.reason, line.sums))
         for treatment, line in ledger_lines(session, span)
     )
-    lots = _lots_of(session, span, by)
+    lots = {**_lots_of(session, span, by), **_dipped(session, span, by)}
     for (treatment, material_id), sums in used.items():
         sharing = lots.get(treatment or "") or [(None, None)]
         for lot, part in zip(sharing, shared(sums, len(sharing)), strict=True):
@@ -89,6 +89,24 @@ def _lots_of(session: Session, span: Span, by: By) -> dict[str, list[Key]]:
     found: dict[str, list[Key]] = {}
     for treatment_id, *key in rows:
         found.setdefault(treatment_id, []).append(tuple(key))
+    return found
+
+
+def _dipped(session: Session, span: Span, by: By) -> dict[str, list[Key]]:
+    """The lots of every bath that was mixed in the span."""
+    rows = session.execute(
+        within(select(Bath.id, *OF_LOTS[by]), span, house(session).time_zone)
+        .join(StockEntry, drawn_for_bath())
+        .join(TreatmentStep, TreatmentStep.bath_id == Bath.id)
+        .join(TreatmentLot, TreatmentLot.treatment_id == TreatmentStep.treatment_id)
+        .join(Lot, Lot.id == TreatmentLot.lot_id)
+        .join(Supplier, Supplier.id == Lot.supplier_id)
+        .group_by(Bath.id, Lot.id, *OF_LOTS[by])
+        .order_by(Bath.id, Lot.id)
+    )
+    found: dict[str, list[Key]] = {}
+    for bath_id, *key in rows:
+        found.setdefault(bath_id, []).append(tuple(key))
     return found
 
 

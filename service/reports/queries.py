@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from service.core.clock import local_day
@@ -22,9 +22,9 @@ from service.reports.rules import (
     grouped,
     sums_of_line,
 )
-from service.reports.spans import Span, undone, within
+from service.reports.spans import Span, drawn_for_bath, undone, within
 from service.stores.models import StockBatch, StockEntry
-from service.treatments.models import Treatment
+from service.treatments.models import Bath, Treatment
 
 ROLL_UP = "roll_up"
 LINE: tuple[Any, ...] = (
@@ -34,7 +34,7 @@ LINE: tuple[Any, ...] = (
     StockEntry.active_mg,
     StockEntry.reason,
     StockEntry.way,
-    StockEntry.treatment_id,
+    func.coalesce(StockEntry.treatment_id, Bath.id),
     StockBatch.material_id,
     StockBatch.received,
     StockBatch.cost_minor,
@@ -45,13 +45,17 @@ LINE: tuple[Any, ...] = (
 
 
 def ledger_lines(session: Session, span: Span) -> Iterator[tuple[str | None, Consumed]]:
-    """What left stock, line by line, each with its treatment; reversed lines never happened."""
+    """What left stock, line by line, each with its treatment or bath; reversed lines never happened."""
     zone = house(session).time_zone
     statement = (
         select(*LINE)
         .join(StockBatch, StockBatch.id == StockEntry.batch_id)
         .outerjoin(Treatment, Treatment.id == StockEntry.treatment_id)
-        .outerjoin(ProtocolVersion, ProtocolVersion.id == Treatment.protocol_version_id)
+        .outerjoin(Bath, drawn_for_bath())
+        .outerjoin(
+            ProtocolVersion,
+            ProtocolVersion.id == func.coalesce(Treatment.protocol_version_id, Bath.protocol_version_id),
+        )
         .outerjoin(Protocol, Protocol.id == ProtocolVersion.protocol_id)
         .where(StockEntry.reason.in_(sorted(USES | LOSSES)), StockEntry.id.not_in(undone()))
     )

@@ -4,10 +4,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
-from sqlalchemy import Select, select
+from sqlalchemy import ColumnElement, Select, String, and_, cast, select
 
 from service.core.clock import day_start
 from service.stores.models import StockEntry
+from service.treatments.models import Bath
 
 
 @dataclass(frozen=True)
@@ -29,6 +30,11 @@ def within(statement: Select[Any], span: Span, zone: str) -> Select[Any]:
     if span.until is not None:
         statement = statement.where(StockEntry.at < day_start(span.until + timedelta(days=1), zone))
     return statement
+
+
+def drawn_for_bath() -> ColumnElement[bool]:
+    """Joins a line with the bath that it was drawn for."""
+    return and_(StockEntry.cause_kind == "bath", StockEntry.cause_id == cast(Bath.id, String))
 
 
 def undone() -> Select[Any]:

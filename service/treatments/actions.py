@@ -19,6 +19,7 @@ from service.protocols.queries import sheet_for, version_by_id
 from service.protocols.rules import Kind
 from service.protocols.sheets import StepSheet
 from service.treatments import pouring, queries, rules
+from service.treatments.baths import dip_into
 from service.treatments.changes import change_water
 from service.treatments.models import Treatment, TreatmentLot, TreatmentStep
 from service.treatments.planning import plan_treatment
@@ -49,13 +50,13 @@ def treatment_for_change(
     return queries.treatment_by_id(session, treatment_id, lock=True)
 
 
-def start_step(
-    session: Session, act: Act, treatment: Treatment, n: int, lines: Sequence[Mapping[str, Any]]
-) -> None:
+def start_step(session: Session, act: Act, treatment: Treatment, n: int, facts: Mapping[str, Any]) -> None:
     """Start step `n` of a locked treatment: its sheet is frozen, its stock drawn.
 
-    `lines` are (batch, amount) really poured, in place of what the sheet says. Raises Refused.
+    `facts`: `poured` are (batch, amount) really poured, in place of what the sheet says; with a `bath_id`
+    nothing is drawn again. Raises Refused.
     """
+    lines, bath_id = facts["poured"], facts["bath_id"]
     steps, lots = queries.steps_of(session, treatment.id), _lots(session, treatment)
     step = _step(steps, n)
     _refuse(rules.start_reasons(State(treatment.state), _seen(steps), n), treatment)
@@ -64,12 +65,15 @@ def start_step(
     lot_ids = [lot.id for lot in lots]
     own = [(step.kind, step.substance)]
     _refuse(unsafe_reasons(session, lot_ids, treatment.tub_id, act.at, own), treatment)
-    sheet = _mixed(session, act, treatment, step, poured=bool(lines))
-    about = (treatment, session.get_one(Tub, treatment.tub_id), *lots)
+    about: tuple[Any, ...] = (treatment, session.get_one(Tub, treatment.tub_id), *lots)
+    if bath_id is None:
+        sheet = _mixed(session, act, treatment, step, poured=bool(lines))
+        step.sheet = freeze(sheet.document)
+        step.poured = _draw(session, act, (treatment, step, sheet), lines, about)
+    else:
+        about = (*about, dip_into(session, act, bath_id, (treatment, step, lots)))
     step.state, step.started_at = StepState.RUNNING.value, act.at
     step.due_at = rules.due_at(_written(session, treatment)[n - 1]["duration"], act.at)
-    step.sheet = freeze(sheet.document)
-    step.poured = _draw(session, act, (treatment, step, sheet), lines, about)
     treatment.state, treatment.started_at = State.RUNNING.value, treatment.started_at or act.at
     after = {"n": n, "kind": step.kind, "due_at": step.due_at, "poured": step.poured}
     record(session, act, "treatment.step_started", about, after=after)

@@ -84,6 +84,27 @@ class Bath(Versioned, Base):
     mixed_at: Mapped[Moment]
     discard_at: Mapped[Moment]
     discarded_at: Mapped[Moment | None]
-    plant_load_limit: Mapped[int | None]
+    discard_reason: Mapped[Text | None]
+    plant_load_limit: Mapped[int | None]  # plants, over all lots
+    target_mg_per_l: Mapped[float] = mapped_column(server_default="0")
+    mixed_mg_per_l: Mapped[float] = mapped_column(server_default="0")  # by what was poured
     sheet: Mapped[Any] = mapped_column(JSON)
+    poured: Mapped[Any] = mapped_column(JSON, server_default="[]")
+    by: Mapped[Code]
+
+
+class BathReading(Base):
+    """What a test kit read in a bath."""
+
+    __tablename__ = "bath_reading"
+    __table_args__ = (
+        CheckConstraint("mg_per_l >= 0", name="mg_per_l"),
+        Index("ix_bath_reading_bath", "bath_id", "at"),
+    )
+
+    id: Mapped[NewId]
+    bath_id: Mapped[Id] = mapped_column(ForeignKey("bath.id"))
+    at: Mapped[Moment]
+    mg_per_l: Mapped[float]
+    kit: Mapped[Text]
     by: Mapped[Code]

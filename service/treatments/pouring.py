@@ -29,7 +29,7 @@ class Cause:
     reason: str
     kind: str
     id: str
-    treatment_id: str
+    treatment_id: str | None
     about: tuple[Any, ...]
 
 

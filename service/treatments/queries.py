@@ -37,7 +37,7 @@ __all__ = [
     "treatment_facts",
     "water_changes_due",
 ]
-STEP = ("n", "kind", "state", "due_at", "started_at", "finished_at", "departure")
+STEP = ("n", "kind", "state", "due_at", "started_at", "finished_at", "departure", "bath_id")
 PLAIN = (
     "id",
     "tub_id",

@@ -1,19 +1,21 @@
-"""Addresses of treatments and of water changes."""
+"""Addresses of treatments, baths and water changes."""
 
 from collections.abc import Mapping
 from typing import Any
 
-from flask import Response
+from flask import Response, g
 
 from service.accounts.rules import BENCH, READERS, Role
 from service.core.errors import Invalid
 from service.core.http import allow, answer, caller, created, match, router, session
 from service.core.pages import listed, page, page_of
 from service.journal.web import act_from, facts
-from service.treatments import actions, queries, schemas
-from service.treatments.models import Treatment
+from service.treatments import actions, bath_queries, bath_schemas, baths, queries, schemas
+from service.treatments.models import Bath, Treatment
 
-blueprint = router("treatments", "Protocols carried out on lots in a tub, and water changes.")
+blueprint = router(
+    "treatments", "Protocols carried out on lots in a tub, baths for several lots, and water changes."
+)
 
 
 @blueprint.route("/treatments")
@@ -58,7 +60,7 @@ def start_step(body: Mapping[str, Any], treatment_id: str, n: int) -> Response:
     act = act_from(body)
     treatment = actions.treatment_for_change(session(), treatment_id, since=act.at)
     match(treatment)
-    actions.start_step(session(), act, treatment, n, body["poured"])
+    actions.start_step(session(), act, treatment, n, facts(body))
     return answer(queries.treatment_view(session(), treatment), thing=treatment)
 
 
@@ -111,3 +113,54 @@ def change_water(body: Mapping[str, Any], tub_id: str) -> Response:
         raise Invalid.at("#/poured", "Only a re-dose pours anything.", code="nothing-to-pour")
     changed = actions.change_water(session(), act_from(body), tub_id, facts(body))
     return answer(changed.view(), 201)
+
+
+@blueprint.route("/baths")
+@allow(READERS)
+@blueprint.arguments(bath_schemas.BathQuery, location="query")
+@blueprint.response(200, page_of(bath_schemas.BathOut))
+def list_baths(asked: Mapping[str, Any]) -> Response:
+    """List baths."""
+    found = page(session(), bath_queries.baths(open_only=asked["open"]), [Bath.id], asked)
+    return listed(found, lambda row: bath_queries.bath_view(session(), row[0], g.now))
+
+
+@blueprint.route("/baths", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(bath_schemas.BathIn)
+@blueprint.response(201, bath_schemas.BathOut)
+def mix_bath(body: Mapping[str, Any]) -> Response:
+    """Mix one bath for several lots in turn: its stock is drawn once."""
+    bath = baths.mix_bath(session(), act_from(body), facts(body))
+    return created(bath_queries.bath_view(session(), bath, g.now), f"/baths/{bath.id}", bath)
+
+
+@blueprint.route("/baths/<id:bath_id>")
+@allow(READERS)
+@blueprint.response(200, bath_schemas.BathOut)
+def show_bath(bath_id: str) -> Response:
+    """Show a bath and whether it may be used now."""
+    bath = bath_queries.bath_by_id(session(), bath_id)
+    return answer(bath_queries.bath_view(session(), bath, g.now), thing=bath)
+
+
+@blueprint.route("/baths/<id:bath_id>/readings", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(bath_schemas.BathTestIn)
+@blueprint.response(201, bath_schemas.BathOut)
+def read_bath(body: Mapping[str, Any], bath_id: str) -> Response:
+    """Write down what a test kit read in a bath."""
+    bath = bath_queries.bath_by_id(session(), bath_id, lock=True)
+    baths.read_bath(session(), act_from(body), bath, facts(body))
+    return answer(bath_queries.bath_view(session(), bath, g.now), 201, thing=bath)
+
+
+@blueprint.route("/baths/<id:bath_id>/discard", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(bath_schemas.BathDiscardIn)
+@blueprint.response(200, bath_schemas.BathOut)
+def discard_bath(body: Mapping[str, Any], bath_id: str) -> Response:
+    """Throw a bath away, as its sheet says."""
+    bath = bath_queries.bath_by_id(session(), bath_id, lock=True)
+    baths.discard_bath(session(), act_from(body), bath, body["reason"])
+    return answer(bath_queries.bath_view(session(), bath, g.now), thing=bath)

@@ -1,6 +1,9 @@
 """What goes in and out of treatments and water changes."""
 
-from marshmallow import fields, validate
+from collections.abc import Mapping
+from typing import Any
+
+from marshmallow import ValidationError, fields, validate, validates_schema
 
 from service.core.fields import AmountField, AmountForm, Form, Instant, Number, Ref, Text, Whole
 from service.core.pages import PageForm
@@ -66,9 +69,16 @@ class PouredIn(Form):
 
 
 class StartIn(ActForm):
-    """The start of a step; `poured` in place of what the sheet says."""
+    """The start of a step; `poured` in place of what the sheet says, or a bath that was mixed for it."""
 
     poured = fields.List(fields.Nested(PouredIn), load_default=list, validate=validate.Length(max=20))
+    bath_id = Ref(load_default=None, allow_none=True)
+
+    @validates_schema
+    def one_of_them(self, form: Mapping[str, Any], **_kwargs: Any) -> None:
+        """What is in a bath was poured when it was mixed."""
+        if form.get("poured") and form.get("bath_id"):
+            raise ValidationError("What is in the bath was poured when it was mixed.", "poured")
 
 
 class FinishStepIn(ActForm):
@@ -116,6 +126,7 @@ class StepOut(Form):
     started_at = Instant(allow_none=True)
     finished_at = Instant(allow_none=True)
     departure = fields.String(allow_none=True)
+    bath_id = fields.String(allow_none=True)
     sheet = fields.Nested(SheetStepOut, allow_none=True)
     poured = fields.List(fields.Nested(PouredOut))
     result_mg_per_l = fields.Float(allow_none=True)

@@ -22,7 +22,8 @@ Timed = tuple[datetime, Washing]
 
 def tub_washings(session: Session, tub_id: str, at: datetime) -> list[Washing]:
     """What happened in a tub up to `at`, in order."""
-    steps = _steps(session, Treatment.tub_id == tub_id)
+    # What was in a bath of its own never came into the tub.
+    steps = _steps(session, and_(Treatment.tub_id == tub_id, TreatmentStep.bath_id.is_(None)))
     return _ordered(
         [
             *steps,

@@ -73,6 +73,10 @@ POST /treatments/{id}/steps/{n}/start
 POST /treatments/{id}/steps/{n}/finish
 POST /treatments/{id}/finish
 POST /treatments/{id}/abandon
+GET POST /baths
+GET /baths/{id}
+POST /baths/{id}/readings
+POST /baths/{id}/discard
 GET POST /inspections
 POST /inspections/{id}/void
 GET POST /policies
