@@ -2,6 +2,9 @@
 
 import secrets
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict
 from pathlib import Path
 
 import click
@@ -14,11 +17,15 @@ from service.adoption import adopt_reference
 from service.clearance.signing import make_key_file
 from service.core import migrations
 from service.core.clock import utc_now
-from service.core.db import Database
+from service.core.db import Database, snapshot
 from service.core.settings import SECRET_FILE, Settings, SettingsProblem, read_settings
+from service.journal.actions import record
 from service.journal.acts import Act
 from service.journal.queries import check_chain
 from service.processes import beat_command, serve, web_command, worker_command
+from service.quarantine.actions import every_key, project_tub
+from service.reports import actions as reports
+from service.reports.proofs import Proof, prove
 
 
 @click.group()
@@ -36,7 +43,7 @@ def init(home: Path) -> None:
     settings = _settings()
     make_key_file(settings.signing_key_file)
     migrations.upgrade(settings.database_url)
-    click.echo(_adopt(settings))
+    click.echo(_adopt())
     click.echo(f"Ready in {home}. Next: dipledger token create --role owner --name NAME; dipledger serve")
 
 
@@ -46,13 +53,13 @@ def migrate() -> None:
     settings = _settings()
     make_key_file(settings.signing_key_file)
     migrations.upgrade(settings.database_url)
-    click.echo(_adopt(settings))
+    click.echo(_adopt())
 
 
 @main.command()
 def reference() -> None:
     """Adopt what is new in the shipped reference data."""
-    click.echo(_adopt(_settings()))
+    click.echo(_adopt())
 
 
 @main.group()
@@ -67,7 +74,7 @@ def token() -> None:
 def token_create(name: str, role: str, days: int) -> None:
     """Make a token and print its secret, once."""
     now = utc_now()
-    with _database().writing() as session:
+    with _database() as database, database.writing() as session:
         _, secret = create_token(
             session, Act("command line", now, now), name=name, role=Role(role), days=days
         )
@@ -82,11 +89,50 @@ def journal() -> None:
 @journal.command("check")
 def journal_check() -> None:
     """Prove that nobody altered the journal."""
-    with _database().reading() as session:
+    with _database() as database, database.reading() as session:
         found = check_chain(session)
     if found.broken_at is not None:
         raise click.ClickException(f"The chain is broken at entry {found.broken_at}.")
     click.echo(f"{found.entries} entries, intact. Head {found.head}")
+
+
+@main.command()
+@click.option("--json", "as_json", is_flag=True, help="One JSON document instead of lines.")
+def check(as_json: bool) -> None:  # noqa: FBT001  # how click hands a flag over
+    """Prove balances, rollup, projections and certificates; exit code 1 when a proof fails."""
+    now = utc_now()
+    with _database() as database, snapshot(database.engine) as session:
+        proofs = prove(session, now)
+    held = not any(proof.wrong for proof in proofs)
+    if as_json:
+        found = {"held": held, "checked_at": now, "proofs": [asdict(proof) for proof in proofs]}
+        click.echo(orjson.dumps(found, option=orjson.OPT_INDENT_2))
+    else:
+        for proof in proofs:
+            click.echo(f"{'fails' if proof.wrong else 'holds'}  {proof.name}: {_count(proof)}. {proof.says}")
+            for which in proof.wrong:
+                click.echo(f"       wrong: {which}")
+    sys.exit(0 if held else 1)
+
+
+def _count(proof: Proof) -> str:
+    return f"{proof.checked} checked, {len(proof.wrong)} wrong"
+
+
+@main.command()
+def rebuild() -> None:
+    """Compute the rollup of consumption and every quarantine projection anew from the facts."""
+    now = utc_now()
+    with _database() as database:
+        with database.writing() as session:
+            rows = reports.rebuild(session)
+            record(session, Act("command line", now, now), "house.rebuilt", [], after={"rollup_rows": rows})
+        with database.reading() as session:
+            keys = every_key(session)
+        for key in keys:
+            with database.writing() as session:
+                project_tub(session, {"key": key}, now)
+    click.echo(f"{rows} rows of consumption and the lots of {len(keys)} tubs computed anew.")
 
 
 @main.command("serve")
@@ -129,13 +175,18 @@ def _settings() -> Settings:
         raise click.ClickException(str(problem)) from problem
 
 
-def _database() -> Database:
-    return wiring.open_database(_settings())
+@contextmanager
+def _database() -> Iterator[Database]:
+    found = wiring.open_database(_settings())
+    try:
+        yield found
+    finally:
+        found.dispose()
 
 
-def _adopt(settings: Settings) -> str:
+def _adopt() -> str:
     now = utc_now()
-    with wiring.open_database(settings).writing() as session:
+    with _database() as database, database.writing() as session:
         adopted = adopt_reference(session, Act("command line", now, now))
     return "Adopted: " + orjson.dumps(adopted).decode()
 

@@ -128,6 +128,15 @@ class Database:
         self.engine.dispose()
 
 
+@contextmanager
+def snapshot(engine: Engine | Connection) -> Iterator[Session]:
+    """A session for reads that all see the database as it was at the first of them."""
+    sqlite = engine.dialect.name == "sqlite"
+    options: dict[str, Any] = {"reading": True} if sqlite else {"isolation_level": "REPEATABLE READ"}
+    with Session(engine.engine.execution_options(**options), autoflush=False) as session:
+        yield session
+
+
 def is_busy(error: DBAPIError) -> bool:
     """True when nothing is wrong but the moment: the same act may succeed when sent again.
 

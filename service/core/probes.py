@@ -15,6 +15,7 @@ from service.core.clock import utc_now
 from service.core.db import Base, Moment
 from service.core.http import database
 
+PROOF_HELD, PROOF_FAILED = "proof held", "proof failed"
 LATE_BEAT = timedelta(minutes=3)
 LOCAL = {"127.0.0.1", "::1"}
 blueprint = Blueprint("probes", __name__)
@@ -96,10 +97,11 @@ def _checks() -> list[tuple[str, str, str]]:
         with database().reading() as session:
             session.execute(text("SELECT 1"))
             found = session.execute(text("SELECT version_num FROM alembic_version")).scalar()
-            last = session.execute(select(Heartbeat.at).where(Heartbeat.name == "beat")).scalar()
+            beats = {row.name: row.at for row in session.execute(select(Heartbeat.name, Heartbeat.at))}
     except SQLAlchemyError:
         return [("database", "fail", "The database does not answer or is not set up.")]
     head = current_app.extensions["dipledger.head"]
+    last = beats.get("beat")
     late = last is None or utc_now() - last > LATE_BEAT
     return [
         ("database", "pass", "It answers."),
@@ -109,4 +111,11 @@ def _checks() -> list[tuple[str, str, str]]:
             "beat",
             *(("warn", "Reminders are delayed: beat is not running.") if late else ("pass", "It beats.")),
         ),
+        ("proofs", *_proven(beats.get(PROOF_HELD), beats.get(PROOF_FAILED))),
     ]
+
+
+def _proven(held: datetime | None, failed: datetime | None) -> tuple[str, str]:
+    if failed is not None and (held is None or held < failed):
+        return "warn", f"The proof of {failed:%Y-%m-%d %H:%M} UTC failed: run 'dipledger check'."
+    return "pass", "The last one held." if held is not None else "None was due yet."

@@ -48,13 +48,14 @@ def entries_about(kind: str, thing_id: str) -> Select[Any]:
 
 
 def subjects_of(session: Session, seqs: Sequence[int]) -> Mapping[int, list[str]]:
-    """For each entry number the things it is about, as "kind/id"."""
+    """For each entry number the things it is about, as "kind/id"; none for an entry about the whole house."""
     rows = session.execute(
         select(JournalSubject.seq, JournalSubject.subject_kind, JournalSubject.subject_id)
         .where(JournalSubject.seq.in_(seqs))
         .order_by(JournalSubject.seq, JournalSubject.subject_kind, JournalSubject.subject_id)
     ).all()
-    return {seq: [f"{kind}/{id_}" for _, kind, id_ in group] for seq, group in groupby(rows, lambda r: r[0])}
+    found = {seq: [f"{kind}/{id_}" for _, kind, id_ in group] for seq, group in groupby(rows, lambda r: r[0])}
+    return {seq: found.get(seq, []) for seq in seqs}
 
 
 def check_chain(session: Session) -> ChainCheck:

@@ -72,8 +72,13 @@ def project_tub(session: Session, payload: Mapping[str, Any], now: datetime) -> 
 
 def project_all(session: Session, _payload: Mapping[str, Any], now: datetime) -> None:
     """Job of the night: owe the projection of every tub with lots in it, and of lots in none."""
-    for key in _keys(session, session.scalars(select(Lot.id).where(LIVING)).all()):
+    for key in every_key(session):
         owe(session, JOB, key, now, {"key": key})
+
+
+def every_key(session: Session) -> list[str]:
+    """What `project_tub` must be called with, one after the other, to project every living lot anew."""
+    return sorted(_keys(session, session.scalars(select(Lot.id).where(LIVING)).all()))
 
 
 def _concerned(session: Session, note: Note, about: Sequence[Lot]) -> set[str]:

@@ -61,12 +61,12 @@ def roll_up_recent(session: Session, payload: Mapping[str, Any], now: datetime) 
     _replace(session, Span(today - timedelta(days=NIGHTLY_DAYS), today))
 
 
-def rebuild(session: Session) -> None:
-    """Compute the whole rollup anew from the ledger."""
-    _replace(session, Span())
+def rebuild(session: Session) -> int:
+    """Compute the whole rollup anew from the ledger; gives how many rows it has."""
+    return _replace(session, Span())
 
 
-def _replace(session: Session, span: Span) -> None:
+def _replace(session: Session, span: Span) -> int:
     # Deleting comes first: it waits for another worker on the same days, so the ledger is read after him.
     statement = delete(ConsumptionDay)
     if span.since is not None and span.until is not None:
@@ -75,6 +75,7 @@ def _replace(session: Session, span: Span) -> None:
     rows = [_values(line) for line in from_ledger(session, span)]
     if rows:
         session.execute(insert(ConsumptionDay), rows)
+    return len(rows)
 
 
 def _values(line: Consumed) -> dict[str, Any]:

@@ -85,3 +85,19 @@ def _same_type(
     _context: object, _column: object, _metadata_column: object, found: object, wanted: object
 ) -> bool | None:
     return False if isinstance(wanted, UtcDateTime) else None
+
+
+def test_days_rolled_up_before_what_is_left_was_kept_are_owed_anew(empty: str) -> None:
+    upgrade(empty, "0004")
+    with connected(empty) as connection:
+        row = text(
+            "INSERT INTO consumption_day (day, material_id, protocol, reason, used)"
+            " VALUES (:day, :material, '', 'disposal', 0)"
+        )
+        days = ("2026-03-02", "2026-03-03")
+        connection.execute(row, [{"day": day, "material": new_id()} for day in days])
+        connection.commit()
+    upgrade(empty)
+    with connected(empty) as connection:
+        owed = connection.execute(text("SELECT kind, key FROM owed_job ORDER BY key")).all()
+    assert [tuple(row) for row in owed] == [("roll_up", "2026-03-02"), ("roll_up", "2026-03-03")]
