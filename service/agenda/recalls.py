@@ -1,4 +1,4 @@
-"""Due work of recalls: what must be looked at again, who must be told."""
+"""Due work of recalls and complaints: what must be looked at again, who must be told."""
 
 from collections.abc import Iterator
 
@@ -6,18 +6,18 @@ from sqlalchemy.orm import Session
 
 from service.agenda.rules import Kind
 from service.agenda.work import Work
-from service.recalls.progress import owed_looks, owed_notices
+from service.recalls.owed import owed_looks, owed_notices
 
 
 def recall_work(session: Session) -> Iterator[Work]:
-    """The looks and notices that open recalls owe."""
+    """The looks and notices that open recalls and complaints owe."""
     for look in owed_looks(session):
         yield Work(
             Kind.INSPECT,
-            f"{look.recall_id}/{look.lot_id}",
+            f"{look.cause_id}/{look.lot_id}",
             look.due_at,
             f"Look again at {look.lot_code}",
-            "It is within reach of a recall.",
+            look.why,
             look.tub_id,
             (look.lot_id,),
         )

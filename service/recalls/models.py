@@ -1,4 +1,4 @@
-"""Recalls, the lots within their reach, and the customers told."""
+"""Recalls, the lots within their reach, the customers told, and what customers complained of."""
 
 from typing import Any
 
@@ -31,7 +31,7 @@ class Recall(Versioned, Base):
 
     id: Mapped[NewId]
     origin: Mapped[str] = mapped_column(String(10))
-    origin_id: Mapped[Id]  # no key: a lot, a look, a batch or a supplier
+    origin_id: Mapped[Id]  # no key: a lot, a look, a complaint, a batch or a supplier
     since: Mapped[Moment | None]  # followed from then on; None: from the beginning
     reason: Mapped[Text]
     at: Mapped[Moment]
@@ -73,3 +73,48 @@ class RecallNotice(Base):
     at: Mapped[Moment]
     recorded_at: Mapped[Moment]
     by: Mapped[Code]
+
+
+class Complaint(Versioned, Base):
+    """What a customer found, against a dispatch or a certificate; judged once."""
+
+    __tablename__ = "complaint"
+    __table_args__ = (
+        CheckConstraint("(dispatch_id IS NULL) <> (certificate_id IS NULL)", name="against_one"),
+        CheckConstraint("verdict IN ('ours', 'not_ours', 'unknown')", name="verdict"),
+        CheckConstraint("settlement IN ('none', 'refund', 'replace', 'credit')", name="settlement"),
+        CheckConstraint("(verdict IS NULL) = (judged_at IS NULL)", name="judged"),
+        CheckConstraint("days_since_delivery >= 0", name="days"),
+        CheckConstraint("size_mm > 0", name="size"),
+        Index("ix_complaint_at", "at", "id"),
+    )
+
+    id: Mapped[NewId]
+    dispatch_id: Mapped[Id | None] = mapped_column(ForeignKey("dispatch.id"))
+    certificate_id: Mapped[Id | None] = mapped_column(ForeignKey("certificate.id"))
+    what: Mapped[Text]
+    pest: Mapped[Code | None]
+    size_mm: Mapped[float | None]
+    days_since_delivery: Mapped[int | None]
+    photo: Mapped[bool]
+    other_new_plants: Mapped[bool | None]  # others came into that tank in the eight weeks before
+    at: Mapped[Moment]
+    recorded_at: Mapped[Moment]
+    by: Mapped[Code]
+    verdict: Mapped[str | None] = mapped_column(String(8))
+    settlement: Mapped[str | None] = mapped_column(String(7))
+    claim_on_supplier: Mapped[bool | None]
+    judged_at: Mapped[Moment | None]
+    judged_by: Mapped[Code | None]
+    verdict_reason: Mapped[Text | None]
+
+
+class ComplaintLot(Base):
+    """A lot complained of, and its hold (none when nothing was left)."""
+
+    __tablename__ = "complaint_lot"
+    __table_args__ = (Index("ix_complaint_lot_lot", "lot_id"),)
+
+    complaint_id: Mapped[Id] = mapped_column(ForeignKey("complaint.id"), primary_key=True)
+    lot_id: Mapped[Id] = mapped_column(ForeignKey("lot.id"), primary_key=True)
+    hold_id: Mapped[Id | None] = mapped_column(ForeignKey("hold.id"))

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import ColumnElement, select
 from sqlalchemy.orm import Session
 
 from service.catalogue.models import Supplier
@@ -13,6 +13,7 @@ from service.core.errors import Invalid
 from service.inspections.models import Inspection
 from service.inspections.queries import lots_about, lots_in
 from service.lots.models import Lot
+from service.recalls.models import Complaint, ComplaintLot
 from service.recalls.rules import Origin
 from service.stores.models import StockBatch, StockEntry
 from service.treatments.models import TreatmentLot
@@ -21,6 +22,7 @@ from service.tubs.models import WaterChange
 FIELDS = {
     Origin.LOT: "lot_id",
     Origin.FIND: "inspection_id",
+    Origin.COMPLAINT: "complaint_id",
     Origin.BATCH: "batch_id",
     Origin.SUPPLIER: "supplier_id",
 }
@@ -62,8 +64,17 @@ def _from_find(session: Session, look: Inspection, since: datetime | None) -> St
     if look.clean or look.voided_at is not None:
         return {}
     about = {look.lot_id} if look.lot_id else lots_about(session, [look.id])
-    lots = session.execute(select(Lot.id, Lot.received_at).where(Lot.id.in_(about))).all()
-    return {row.id: since or row.received_at for row in lots}
+    return _each(session, Lot.id.in_(about), since)
+
+
+def _from_complaint(session: Session, complaint: Complaint, since: datetime | None) -> Start:
+    about = select(ComplaintLot.lot_id).where(ComplaintLot.complaint_id == complaint.id)
+    return _each(session, Lot.id.in_(about), since)
+
+
+def _each(session: Session, which: ColumnElement[bool], since: datetime | None) -> Start:
+    rows = session.execute(select(Lot.id, Lot.received_at).where(which)).all()
+    return {row.id: since or row.received_at for row in rows}
 
 
 def _from_batch(session: Session, batch: StockBatch, since: datetime | None) -> Start:
@@ -102,6 +113,7 @@ def _from_supplier(session: Session, supplier: Supplier, since: datetime | None)
 KINDS: Mapping[Origin, tuple[type[Any], Callable[[Session, Any, datetime | None], Start]]] = {
     Origin.LOT: (Lot, _from_lot),
     Origin.FIND: (Inspection, _from_find),
+    Origin.COMPLAINT: (Complaint, _from_complaint),
     Origin.BATCH: (StockBatch, _from_batch),
     Origin.SUPPLIER: (Supplier, _from_supplier),
 }

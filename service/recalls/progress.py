@@ -1,7 +1,6 @@
 """How far a recall has come: which lots were looked at again, which customers were told."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -15,7 +14,7 @@ from service.lots.rules import ENDED, State
 from service.recalls.customers import Served, served
 from service.recalls.models import Recall, RecallLot, RecallNotice
 from service.recalls.queries import served_view
-from service.recalls.rules import LOOK_WITHIN, TELL_WITHIN, CustomerProgress, LotProgress
+from service.recalls.rules import CustomerProgress, LotProgress
 
 RECALL = (
     "id",
@@ -30,26 +29,6 @@ RECALL = (
     "conclusion",
     "version",
 )
-
-
-@dataclass(frozen=True)
-class OwedLook:
-    """A lot that must be looked at again because of a recall."""
-
-    recall_id: str
-    lot_id: str
-    lot_code: str
-    tub_id: str | None
-    due_at: datetime
-
-
-@dataclass(frozen=True)
-class OwedNotices:
-    """A recall some of whose customers were not told yet."""
-
-    recall_id: str
-    dispatches: int
-    due_at: datetime
 
 
 def recalls() -> Select[Any]:
@@ -126,40 +105,22 @@ def customers_progress(session: Session, recall_id: str) -> list[CustomerProgres
 
 
 def lots_progress(session: Session, recall: Recall) -> list[LotProgress]:
-    """Each lot of a recall, and the first look at it (not only at its water) since."""
-    ids = select(RecallLot.lot_id).where(RecallLot.recall_id == recall.id)
-    lots = session.execute(select(Lot.id, Lot.code, Lot.state).where(Lot.id.in_(ids)).order_by(Lot.id)).all()
-    looks = looks_of(session, [lot.id for lot in lots])
+    """Each lot of a recall, and the first look at it since."""
+    return looked_again(session, [row.lot_id for row in rows_of(session, recall.id)], recall.at)
+
+
+def looked_again(session: Session, lot_ids: Collection[str], since: datetime) -> list[LotProgress]:
+    """Each of these lots, and the first look at it (not only at its water) since a moment."""
+    lots = session.execute(
+        select(Lot.id, Lot.code, Lot.state).where(Lot.id.in_(lot_ids)).order_by(Lot.id)
+    ).all()
+    looks = looks_of(session, lot_ids)
     return [
         LotProgress(
             lot.id,
             lot.code,
             State(lot.state) in ENDED,
-            min(
-                (look.at for look in looks[lot.id] if look.at >= recall.at and not look.whole_tub),
-                default=None,
-            ),
+            min((look.at for look in looks[lot.id] if look.at >= since and not look.whole_tub), default=None),
         )
         for lot in lots
     ]
-
-
-def owed_looks(session: Session) -> Iterator[OwedLook]:
-    """The looks that open recalls still owe."""
-    for recall in _open(session):
-        for lot in lots_progress(session, recall):
-            if lot.owes_look:
-                tub_id = session.scalar(select(Lot.tub_id).where(Lot.id == lot.lot_id))
-                yield OwedLook(recall.id, lot.lot_id, lot.code, tub_id, recall.at + LOOK_WITHIN)
-
-
-def owed_notices(session: Session) -> Iterator[OwedNotices]:
-    """The open recalls that have customers to tell."""
-    for recall in _open(session):
-        untold = [found for found in customers_progress(session, recall.id) if found.told_at is None]
-        if untold:
-            yield OwedNotices(recall.id, len(untold), recall.at + TELL_WITHIN)
-
-
-def _open(session: Session) -> Sequence[Recall]:
-    return session.scalars(select(Recall).where(Recall.closed_at.is_(None)).order_by(Recall.at)).all()

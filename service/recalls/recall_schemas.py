@@ -19,6 +19,7 @@ class RecallIn(ActForm):
 
     lot_id = Ref(load_default=None)
     inspection_id = Ref(load_default=None)
+    complaint_id = Ref(load_default=None)
     batch_id = Ref(load_default=None)
     supplier_id = Ref(load_default=None)
     reason = Text(longest=500, required=True)

@@ -1,4 +1,4 @@
-"""Addresses of tracing and recalls."""
+"""Addresses of tracing, recalls and complaints."""
 
 from collections.abc import Mapping
 from typing import Any, cast
@@ -11,8 +11,8 @@ from service.core.http import BASE, Tagged, allow, answer, caller, etag, match, 
 from service.core.pages import everything, listed, page, page_of
 from service.journal.web import act_from, facts
 from service.lots.queries import lot_by_id
-from service.recalls import actions, progress, queries, recall_schemas, schemas
-from service.recalls.models import Recall
+from service.recalls import actions, complaint_schemas, complaints, progress, queries, recall_schemas, schemas
+from service.recalls.models import Complaint, Recall
 
 blueprint = router("recalls", "What is within reach of a lot, who got it, and stopping it.")
 CONTACT_CUSTOMERS = frozenset({Role.OWNER, Role.MANAGER, Role.SELLER})
@@ -49,7 +49,7 @@ def list_recalls(asked: Mapping[str, Any]) -> Response:
 @blueprint.arguments(recall_schemas.RecallIn)
 @blueprint.response(201, recall_schemas.RecallOut)
 def start_recall(body: Mapping[str, Any]) -> Response:
-    """Stop everything within reach of a lot, a find, a batch of a material or a supplier."""
+    """Stop everything within reach of a lot, a find, a complaint, a batch of a material or a supplier."""
     act, given = act_from(body), facts(body)
     found = actions.lock_reach(session(), given)
     if isinstance(found.source.thing, Versioned):
@@ -105,4 +105,53 @@ def _recall(recall: Recall, status: int = 200, location: str | None = None) -> R
     response = answer(view, status, location=location)
     # Never 304: progress changes with looks and returns, which are not entries about the recall.
     response.set_etag(etag(recall))
+    return response
+
+
+@blueprint.route("/complaints")
+@allow(READERS)
+@blueprint.arguments(complaint_schemas.ComplaintQuery, location="query")
+@blueprint.response(200, page_of(complaint_schemas.ComplaintRowOut))
+def list_complaints(asked: Mapping[str, Any]) -> Response:
+    """List complaints, the newest first."""
+    statement = complaints.complaints(judged=asked["judged"], lot=asked["lot"])
+    found = page(session(), statement, [Complaint.at, Complaint.id], asked, descending=True)
+    return listed(found, complaints.complaint_shape)
+
+
+@blueprint.route("/complaints", methods=["POST"])
+@allow(STAFF)
+@blueprint.arguments(complaint_schemas.ComplaintIn)
+@blueprint.response(201, complaint_schemas.ComplaintOut)
+def complain(body: Mapping[str, Any]) -> Response:
+    """Record what a customer found: what is left is held and owes a look, a trace is started."""
+    complaint = complaints.complain(session(), act_from(body), facts(body))
+    return _complaint(complaint, 201, f"{BASE}/complaints/{complaint.id}")
+
+
+@blueprint.route("/complaints/<id:complaint_id>")
+@allow(READERS)
+@blueprint.response(200, complaint_schemas.ComplaintOut)
+def show_complaint(complaint_id: str) -> Response:
+    """Show a complaint with its trace as of now."""
+    return _complaint(complaints.complaint_by_id(session(), complaint_id))
+
+
+@blueprint.route("/complaints/<id:complaint_id>/verdict", methods=["POST"])
+@allow(MANAGERS)
+@blueprint.arguments(complaint_schemas.VerdictIn)
+@blueprint.response(200, complaint_schemas.ComplaintOut)
+def judge_complaint(body: Mapping[str, Any], complaint_id: str) -> Response:
+    """Say whose pest it was; "not ours" lifts the holds, "ours" may be followed by a recall."""
+    act = act_from(body)
+    complaint = complaints.lock_complaint(session(), complaint_id)
+    match(complaint)
+    complaints.judge(session(), act, complaint, **facts(body))
+    return _complaint(complaint)
+
+
+def _complaint(complaint: Complaint, status: int = 200, location: str | None = None) -> Response:
+    view = complaints.complaint_view(session(), complaint, names=caller().role in KNOW_CUSTOMERS)
+    response = answer(view, status, location=location)
+    response.set_etag(etag(complaint))  # never 304: the trace and looks change without it
     return response

@@ -1,4 +1,4 @@
-"""What a recall still owes, and whether it may be closed."""
+"""What recalls and complaints still owe, and whether they may be ended."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -16,6 +16,7 @@ class Origin(StrEnum):
 
     LOT = "lot"
     FIND = "find"
+    COMPLAINT = "complaint"
     BATCH = "batch"
     SUPPLIER = "supplier"
 
@@ -29,9 +30,26 @@ class NoticeWay(StrEnum):
     IN_PERSON = "in_person"
 
 
+class Verdict(StrEnum):
+    """Whose pest a customer found."""
+
+    OURS = "ours"
+    NOT_OURS = "not_ours"
+    UNKNOWN = "unknown"
+
+
+class Settlement(StrEnum):
+    """What the customer got for it."""
+
+    NONE = "none"
+    REFUND = "refund"
+    REPLACE = "replace"
+    CREDIT = "credit"
+
+
 @dataclass(frozen=True)
 class LotProgress:
-    """A lot of a recall: `ended` when nothing of it is left; the first look at it since, if any."""
+    """A lot of a recall or a complaint: `ended` when nothing of it is left; the first look at it since."""
 
     lot_id: str
     code: str
@@ -58,11 +76,7 @@ def closing_reasons(
     """Why a recall may not be closed: every lot left is looked at again, every customer told."""
     if closed:
         return [Reason("recall-closed", "This recall is closed already.")]
-    owed = [
-        Reason("look-owed", f"Lot {lot.code} was not looked at since the recall.", "a look", lot.code)
-        for lot in lots
-        if lot.owes_look
-    ]
+    owed = _looks_owed(lots, "the recall")
     untold = [
         Reason("customer-not-told", "A customer was not told yet.", "a notice", customer.dispatch_id)
         for customer in customers
@@ -76,3 +90,18 @@ def notice_reasons(*, closed: bool, told: bool) -> list[Reason]:
     if closed:
         return [Reason("recall-closed", "This recall is closed.")]
     return [Reason("told-already", "This customer was told already.")] if told else []
+
+
+def verdict_reasons(*, judged: bool, verdict: Verdict, lots: Sequence[LotProgress]) -> list[Reason]:
+    """Why a complaint may not be judged so: once; "not ours" only after the plants left were looked at."""
+    if judged:
+        return [Reason("judged-already", "This complaint was judged already.")]
+    return _looks_owed(lots, "the complaint") if verdict is Verdict.NOT_OURS else []
+
+
+def _looks_owed(lots: Sequence[LotProgress], since: str) -> list[Reason]:
+    return [
+        Reason("look-owed", f"Lot {lot.code} was not looked at since {since}.", "a look", lot.code)
+        for lot in lots
+        if lot.owes_look
+    ]

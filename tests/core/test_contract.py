@@ -60,6 +60,9 @@ GET /lots/{id}/certificates
 GET /lots/{id}/history
 GET POST /lots/{id}/clearance
 GET /lots/{id}/trace
+GET POST /complaints
+GET /complaints/{id}
+POST /complaints/{id}/verdict
 GET POST /recalls
 GET /recalls/{id}
 GET /recalls/{id}/customers

@@ -1,6 +1,13 @@
 """What a recall still owes, and whether it may be closed."""
 
-from service.recalls.rules import CustomerProgress, LotProgress, closing_reasons, notice_reasons
+from service.recalls.rules import (
+    CustomerProgress,
+    LotProgress,
+    Verdict,
+    closing_reasons,
+    notice_reasons,
+    verdict_reasons,
+)
 from tests.recalls.histories import moment
 
 OWING = LotProgress("a", "F-1", ended=False, looked_at=None)
@@ -32,3 +39,12 @@ def test_a_customer_is_told_once_while_the_recall_is_open() -> None:
     assert notice_reasons(closed=False, told=False) == []
     assert notice_reasons(closed=False, told=True)[0].code == "told-already"
     assert notice_reasons(closed=True, told=False)[0].code == "recall-closed"
+
+
+def test_not_ours_is_said_only_after_the_plants_left_were_looked_at() -> None:
+    [owed] = verdict_reasons(judged=False, verdict=Verdict.NOT_OURS, lots=[OWING, LOOKED, ENDED])
+    assert (owed.code, owed.have) == ("look-owed", "F-1")
+    assert verdict_reasons(judged=False, verdict=Verdict.NOT_OURS, lots=[LOOKED, ENDED]) == []
+    assert verdict_reasons(judged=False, verdict=Verdict.OURS, lots=[OWING]) == []
+    [again] = verdict_reasons(judged=True, verdict=Verdict.OURS, lots=[])
+    assert again.code == "judged-already"
