@@ -107,6 +107,7 @@ def set_state(
     before = {"state": state.value, "certificate_serial": lot.certificate_serial}
     cleared = to is State.CLEARED
     lot.state, lot.state_since = to.value, act.at
+    lot.decidable = False  # until the next projection finds it so, in quarantine
     lot.cleared_at = act.at if cleared else None
     lot.cleared_by = act.by if cleared else None
     lot.certificate_serial = certificate_serial if cleared else None

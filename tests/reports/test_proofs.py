@@ -14,6 +14,7 @@ from service.reports.proofs import Proof, prove, prove_nightly
 from service.wiring import JOBS, NIGHTLY
 from tests.api import Api
 from tests.journeys.bench import Bench
+from tests.make_clearance import decide, ready
 from tests.make_quarantine import quarantined, work_done
 from tests.make_stores import copper
 
@@ -80,6 +81,16 @@ def test_a_row_made_wrong_is_found_by_its_proof_alone(api: Api, database: Databa
             wrong = {proof.name: len(proof.wrong) for proof in prove(session, datetime.now(UTC))}
             session.rollback()
         assert wrong == {**dict.fromkeys(BROKEN, 0), name: 1}
+
+
+def test_a_lot_cleared_after_its_projection_is_no_difference(api: Api, database: Database) -> None:
+    bench = Bench(api)
+    tub = bench.tub("Q1")
+    bench.logger(tub, 0, bench.age, 24)
+    lot = ready(bench, tub)
+    work_done(database)
+    assert decide(bench, lot).status_code == 201
+    assert proofs(database)["projection"].wrong == ()
 
 
 def test_what_is_wrong_is_named(house: Database) -> None:
