@@ -33,6 +33,7 @@ from service.reports import routes_losses as losses
 from service.sales import routes as sales
 from service.stores import routes as stores
 from service.stores import routes_receipts as receipts
+from service.stores import routes_shelves as shelves
 from service.treatments import routes as treatments
 from service.treatments import routes_batches as batch_uses
 from service.tubs import routes as tubs
@@ -56,6 +57,7 @@ ROOMS = (
     receipts,
     reports,
     sales,
+    shelves,
     stores,
     temperatures,
     treatments,

@@ -19,10 +19,13 @@ from service.stores.materials import change
 from service.stores.models import Material, StockBatch
 from service.stores.quantities import base_units
 from service.stores.rules_receipts import DUPLICATE, duplicate_number
+from service.stores.shelves import put
 
 UNIT_BASES = {"g/L": Basis.G_PER_L, "mg/L": Basis.G_PER_L, "1": Basis.MASS_FRACTION}
 
-REWRITTEN = frozenset({"measured_strength", "container_size"})  # kept in other words than they are sent
+REWRITTEN = frozenset(
+    {"measured_strength", "container_size", "shelf_id"}
+)  # kept in other words than they are sent
 
 
 def receive_batch(session: Session, act: Act, material: Material, facts: Mapping[str, Any]) -> StockBatch:
@@ -41,6 +44,8 @@ def receive_batch(session: Session, act: Act, material: Material, facts: Mapping
             allowed=["confirm_duplicate"],
         )
     keep(session, act, material, batch)
+    if facts["shelf_id"] is not None:
+        put(session, act, batch, facts["shelf_id"])
     return batch
 
 
@@ -86,7 +91,7 @@ def keep(session: Session, act: Act, material: Material, batch: StockBatch) -> N
 def change_batch(
     session: Session, act: Act, batch: StockBatch, changes: Mapping[str, Any], *, by_manager: bool
 ) -> None:
-    """Open, block, unblock (managers) or measure a locked batch, or say what its containers hold."""
+    """Open, block, unblock (managers), measure or move a locked batch, or say what its containers hold."""
     columns = {name: value for name, value in changes.items() if name not in REWRITTEN}
     if "container_size" in changes:
         material = session.get_one(Material, batch.material_id)
@@ -101,6 +106,8 @@ def change_batch(
     if changes.get("blocked") is False:
         columns["block_reason"] = None
     _check_opened(session, act, batch, changes.get("opened_on"))
+    if "shelf_id" in changes:
+        put(session, act, batch, changes["shelf_id"])
     change(session, act, "stock.batch_changed", batch, columns)
 
 

@@ -43,6 +43,9 @@ class Material(Versioned, Base):
     created_at: Mapped[Moment]
 
 
+VALID = text("voided_at IS NULL")
+
+
 class StockBatch(Versioned, Base):
     """One container or delivery of a material; its balance is the sum of its ledger lines."""
 
@@ -77,6 +80,56 @@ class StockBatch(Versioned, Base):
     currency: Mapped[str | None] = mapped_column(String(3))
     blocked: Mapped[bool] = mapped_column(default=False)
     block_reason: Mapped[Text | None]
+
+
+class Shelf(Versioned, Base):
+    """A place in the store with a thermometer of its own."""
+
+    __tablename__ = "shelf"
+
+    id: Mapped[NewId]
+    name: Mapped[Code] = mapped_column(unique=True)
+    created_at: Mapped[Moment]
+
+
+class ShelfReading(Base):
+    """How warm a shelf was at one moment; a wrong one is voided, never changed."""
+
+    __tablename__ = "shelf_reading"
+    __table_args__ = (
+        Index(
+            "uq_shelf_reading_valid",
+            "shelf_id",
+            "at",
+            unique=True,
+            sqlite_where=VALID,
+            postgresql_where=VALID,
+        ),
+        CheckConstraint("celsius BETWEEN -30 AND 60", name="plausible"),
+    )
+
+    id: Mapped[NewId]
+    shelf_id: Mapped[Id] = mapped_column(ForeignKey("shelf.id"))
+    at: Mapped[Moment]
+    celsius: Mapped[float]
+    recorded_at: Mapped[Moment]
+    by: Mapped[Code]
+    voided_at: Mapped[Moment | None]
+    void_reason: Mapped[Text | None]
+
+
+class ShelfStay(Base):
+    """A batch stands on a shelf, or on none, since a moment, until the next stay of it begins."""
+
+    __tablename__ = "shelf_stay"
+    __table_args__ = (Index("ix_shelf_stay_batch", "batch_id", "since", "id"),)
+
+    id: Mapped[NewId]
+    batch_id: Mapped[Id] = mapped_column(ForeignKey("stock_batch.id"))
+    shelf_id: Mapped[Id | None] = mapped_column(ForeignKey("shelf.id"))
+    since: Mapped[Moment]
+    recorded_at: Mapped[Moment]
+    by: Mapped[Code]
 
 
 # Written out, not bound: only so do both databases see that the index of these few lines fits a query.

@@ -16,7 +16,8 @@ from service.science.amounts import present
 from service.stores import supply
 from service.stores.models import Material, StockBatch
 from service.stores.rules import BatchFacts, BatchToday, batch_today, first_to_expire
-from service.stores.rules_receipts import containers
+from service.stores.rules_shelf import NO_LOG, ShelfLog
+from service.stores.shelf_log import shelf_logs
 
 MATERIAL = (
     "id",
@@ -105,7 +106,7 @@ def is_material(named: str) -> ColumnElement[bool]:
         return Material.code == named
 
 
-def batch_facts(batch: StockBatch, material: Material, zone: str) -> BatchFacts:
+def batch_facts(batch: StockBatch, material: Material, zone: str, shelf_log: ShelfLog = NO_LOG) -> BatchFacts:
     """What the rules need to know of a batch, its days local to `zone`."""
     figures = material.figures
     return BatchFacts(
@@ -127,6 +128,7 @@ def batch_facts(batch: StockBatch, material: Material, zone: str) -> BatchFacts:
         copper_form=batch.copper_form,
         drop_ml=batch.drop_ml,
         shelf_celsius=batch.shelf_celsius,
+        shelf_log=shelf_log,
         blocked=batch.blocked,
         block_reason=batch.block_reason,
         ageing=figures.get("ageing"),
@@ -138,8 +140,14 @@ def batch_facts(batch: StockBatch, material: Material, zone: str) -> BatchFacts:
 
 def facts_of(session: Session, batch: StockBatch) -> BatchFacts:
     """What the rules need to know of one batch."""
-    material = session.get_one(Material, batch.material_id)
-    return batch_facts(batch, material, house(session).time_zone)
+    return facts_of_all(session, [(batch, session.get_one(Material, batch.material_id))])[0]
+
+
+def facts_of_all(session: Session, pairs: Sequence[tuple[StockBatch, Material]]) -> list[BatchFacts]:
+    """What the rules need to know of batches, the logs of their shelves among it, in their order."""
+    zone = house(session).time_zone
+    logs = shelf_logs(session, pairs, zone)
+    return [batch_facts(batch, material, zone, logs.get(batch.id, NO_LOG)) for batch, material in pairs]
 
 
 def batches_today(
@@ -159,7 +167,7 @@ def batches_today(
             .with_for_update(of=StockBatch)
             .execution_options(populate_existing=True)
         )
-    facts = [batch_facts(batch, material, zone) for batch, material in session.execute(statement)]
+    facts = facts_of_all(session, [(batch, material) for batch, material in session.execute(statement)])
     found: dict[str, list[BatchToday]] = {code: [] for code in codes}
     for each in sorted((f for f in facts if f.balance > 0), key=first_to_expire):
         found[each.material_code].append(batch_today(each, local_day(at, zone)))
@@ -170,61 +178,6 @@ def one_batch_today(session: Session, batch_id: str, at: datetime) -> BatchToday
     """One batch, empty or not, as it stands at `at`; raises NotFound."""
     facts = facts_of(session, batch_by_id(session, batch_id))
     return batch_today(facts, local_day(at, house(session).time_zone))
-
-
-def batch_view(batch: StockBatch, material: Material, zone: str, on: date) -> dict[str, Any]:
-    """A batch as answered, with its strength and fitness on a day."""
-    today = batch_today(batch_facts(batch, material, zone), on)
-    return {
-        "id": batch.id,
-        "material": material.code,
-        "batch_number": batch.batch_number,
-        "balance": ExactAmount.of(batch.balance, material.base_unit),
-        "received": ExactAmount.of(batch.received, material.base_unit),
-        "containers": _containers(batch, material.base_unit),
-        "usable": today.usable,
-        "why_not": list(today.why_not),
-        "strength": _strength(batch.strength_value, batch.strength_basis),
-        "strength_today": _strength_today(today),
-        "aged": today.aged,
-        "measured": _measured(batch),
-        "received_at": batch.received_at,
-        "made_on": batch.made_on,
-        "opened_on": batch.opened_on,
-        "expires_on": batch.expires_on,
-        "keeps_until": today.expires_on,
-        "copper_form": batch.copper_form,
-        "drop_ml": batch.drop_ml,
-        "shelf_celsius": batch.shelf_celsius,
-        "cost": supply.money(batch.cost_minor, batch.currency),
-        "blocked": batch.blocked,
-        "block_reason": batch.block_reason,
-        "version": batch.version,
-    }
-
-
-def _containers(batch: StockBatch, base_unit: str) -> dict[str, Any] | None:
-    size = batch.container_base_units
-    if size is None:
-        return None
-    counted = {"received": containers(batch.received, size), "left": containers(batch.balance, size)}
-    return {"size": ExactAmount.of(size, base_unit), **counted}
-
-
-def _strength(value: float | None, basis: str | None) -> dict[str, Any] | None:
-    return None if value is None else {"value": value, "basis": basis}
-
-
-def _strength_today(today: BatchToday) -> dict[str, Any] | None:
-    if today.g_per_l is not None:
-        return {"value": today.g_per_l, "unit": "g/L"}
-    return None if today.content_fraction is None else {"value": today.content_fraction, "unit": "1"}
-
-
-def _measured(batch: StockBatch) -> dict[str, Any] | None:
-    if batch.measured_g_per_l is None:
-        return None
-    return {"value": batch.measured_g_per_l, "unit": "g/L", "at": batch.measured_at}
 
 
 def in_words(base_units: int, base_unit: str) -> str:

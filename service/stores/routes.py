@@ -1,6 +1,7 @@
 """Addresses of the stores."""
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 from flask import Response, g
@@ -14,7 +15,7 @@ from service.core.pages import Page, PageForm, listed, page, page_of
 from service.core.shapes import ExactAmount
 from service.journal.web import act_from, facts
 from service.science.amounts import Amount
-from service.stores import actions, batches, ledger, material_schemas, materials, queries, schemas
+from service.stores import actions, batches, ledger, material_schemas, materials, queries, schemas, shapes
 from service.stores.models import Material, StockBatch, StockEntry
 from service.stores.quantities import base_units
 
@@ -81,7 +82,7 @@ def list_batches(asked: Mapping[str, Any]) -> Response:
     wanted = asked["usable"]
     statement = queries.batches(asked["material"], with_stock=wanted is True)
     found = page(session(), statement, [StockBatch.id], asked)
-    shown = [_shown(batch, material) for batch, material in found.rows]
+    shown = shapes.batch_views(session(), [(batch, material) for batch, material in found.rows], _today())
     kept = [row for row in shown if wanted is None or row["usable"] == wanted]
     return listed(Page(kept, found.next), lambda row: row)
 
@@ -180,5 +181,8 @@ def _alone(batch: StockBatch) -> dict[str, Any]:
 
 
 def _shown(batch: StockBatch, material: Material) -> dict[str, Any]:
-    zone = house(session()).time_zone
-    return queries.batch_view(batch, material, zone, local_day(g.now, zone))
+    return shapes.batch_view(session(), batch, material, _today())
+
+
+def _today() -> date:
+    return local_day(g.now, house(session()).time_zone)

@@ -14,11 +14,12 @@ from service.core.problems import invalid_body
 from service.core.reasons import Reason
 from service.journal.acts import Act
 from service.journal.web import act_from, facts
-from service.stores import queries, receipts
+from service.stores import receipts
 from service.stores.models import Material, StockBatch
 from service.stores.receipt_files import read_receipts
 from service.stores.receipt_schemas import ReceiptOut, ReceiptPreviewOut, ReceiptsOut
 from service.stores.schemas import StockBatchIn
+from service.stores.shapes import batch_view
 
 blueprint = router("receipts", "Deliveries of dip materials that come as a CSV file.")
 SHOWN = tuple(name for name in ReceiptOut().fields if name != "line")
@@ -82,4 +83,4 @@ def _bad_row(reason: Reason) -> dict[str, Any]:
 
 def _view(batch: StockBatch, material: Material) -> dict[str, Any]:
     zone = house(session()).time_zone
-    return queries.batch_view(batch, material, zone, local_day(g.now, zone))
+    return batch_view(session(), batch, material, local_day(g.now, zone))

@@ -1,13 +1,14 @@
 """What a bottle still holds today, whether it may be used, and which one goes first."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from service.core.reasons import Reason
 from service.science import chlorine
 from service.science.chlorine import OutsideValidity
+from service.stores.rules_shelf import ShelfLog, segments
 
 UNKNOWN_AGE_DAYS, UNKNOWN_AGE_CELSIUS = 60, 25.0  # assumed before receipt when the day made is unknown
 OF_TREATMENTS = frozenset({"treatment", "redose", "neutralise"})
@@ -51,6 +52,7 @@ class BatchFacts:
     copper_form: str | None = None
     drop_ml: float | None = None
     shelf_celsius: float = 20.0
+    shelf_log: ShelfLog = field(default_factory=dict)
     blocked: bool = False
     block_reason: str | None = None
     ageing: str | None = None
@@ -99,11 +101,11 @@ def strength_today(facts: BatchFacts, on: date) -> Strength:
     Ages hypochlorite from the day it was made (if unknown: 60 days at 25 °C before receipt, assumed) or
     from the day it was measured. `problem` says why there is no strength when the model does not reach.
     """
-    start, segments = _history(facts, on)
-    if start is None or facts.ageing is None or not segments:
+    start, stood = _history(facts, on)
+    if start is None or facts.ageing is None or not stood:
         return Strength(start, facts.content_fraction, 1.0, aged=False)
     try:
-        share = chlorine.hypochlorite_remaining(start, segments)
+        share = chlorine.hypochlorite_remaining(start, stood)
     except OutsideValidity as problem:
         return Strength(None, None, 0.0, aged=True, problem=str(problem))
     return Strength(start * share, None, share, aged=True)
@@ -113,13 +115,15 @@ def _history(facts: BatchFacts, on: date) -> tuple[float | None, list[tuple[floa
     """The last strength known for certain, and the (days, celsius) since then."""
     measured_on = facts.measured_on
     if facts.measured_g_per_l is not None and measured_on is not None and measured_on <= on:
-        segments = [(float((on - measured_on).days), facts.shelf_celsius)]
-        return facts.measured_g_per_l, segments if on > measured_on else []
+        return facts.measured_g_per_l, _stood(facts, measured_on, on) if on > measured_on else []
     if facts.made_on is not None:
-        return facts.strength_g_per_l, [(float(max(0, (on - facts.made_on).days)), facts.shelf_celsius)]
-    days = float(max(0, (on - facts.received_on).days))
+        return facts.strength_g_per_l, _stood(facts, facts.made_on, on)
     before = (float(UNKNOWN_AGE_DAYS), UNKNOWN_AGE_CELSIUS)
-    return facts.strength_g_per_l, [before, (days, facts.shelf_celsius)]
+    return facts.strength_g_per_l, [before, *_stood(facts, facts.received_on, on)]
+
+
+def _stood(facts: BatchFacts, since: date, until: date) -> list[tuple[float, float]]:
+    return segments(facts.shelf_log, since, until, facts.shelf_celsius)
 
 
 def keeps_until(facts: BatchFacts) -> date:

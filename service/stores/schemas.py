@@ -66,6 +66,7 @@ class StockBatchIn(ActForm):
     strength = fields.Nested(LabelStrengthIn, load_default=None, allow_none=True)
     copper_form = fields.String(load_default=None, allow_none=True, validate=validate.OneOf(FORMS))
     drop_ml = Number(above=0, most=1, load_default=None, allow_none=True)
+    shelf_id = Ref(load_default=None, allow_none=True)
     shelf_celsius = Number(least=-20, most=60, load_default=20.0)
     cost = fields.Nested(MoneyIn, load_default=None, allow_none=True)
     confirm_duplicate = fields.Boolean(
@@ -77,7 +78,10 @@ class StockBatchIn(ActForm):
 
 
 class StockBatchPatch(ActForm):
-    """What may change about a batch; `at` is when its strength was measured."""
+    """What may change about a batch; `at` is when its strength was measured or it was put on a shelf.
+
+    `shelf_celsius` counts for days on which nobody read the thermometer of its shelf.
+    """
 
     opened_on = Day(allow_none=True)
     blocked = fields.Boolean(truthy={True}, falsy={False})
@@ -85,6 +89,7 @@ class StockBatchPatch(ActForm):
     measured_strength = AmountField("concentration")
     container_size = AmountField("volume", "mass", allow_none=True)
     drop_ml = Number(above=0, most=1, allow_none=True)
+    shelf_id = Ref(allow_none=True)
     shelf_celsius = Number(least=-20, most=60)
 
 
@@ -146,6 +151,7 @@ class StockBatchOut(Form):
     copper_form = fields.String(allow_none=True)
     drop_ml = fields.Float(allow_none=True)
     shelf_celsius = fields.Float()
+    shelf_id = fields.String(allow_none=True)
     cost = fields.Nested(MoneyOut, allow_none=True)
     blocked = fields.Boolean()
     block_reason = fields.String(allow_none=True)

@@ -23,6 +23,10 @@ GET PATCH /materials/{id}
 POST /materials/{id}/batches
 GET /stock-batches
 GET /stock-batches/{id}/uses
+GET POST /shelves
+GET /shelves/{id}
+GET POST /shelves/{id}/temperatures
+POST /shelf-readings/{id}/void
 POST /stock-receipts/preview
 POST /stock-receipts
 GET /stock-entries

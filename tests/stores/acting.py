@@ -33,6 +33,7 @@ UNSAID = (
     "drop_ml",
     "cost",
     "container_size",
+    "shelf_id",
 )
 Booking = Callable[[Session], list[Line]]
 
