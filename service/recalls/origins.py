@@ -16,7 +16,7 @@ from service.lots.models import Lot
 from service.recalls.models import Complaint, ComplaintLot
 from service.recalls.rules import Origin
 from service.stores.models import StockBatch, StockEntry
-from service.treatments.models import TreatmentLot
+from service.treatments.models import TreatmentLot, TreatmentStep
 from service.tubs.models import WaterChange
 
 FIELDS = {
@@ -80,26 +80,33 @@ def _each(session: Session, which: ColumnElement[bool], since: datetime | None) 
 def _from_batch(session: Session, batch: StockBatch, since: datetime | None) -> Start:
     taken_back = select(StockEntry.reverses_id).where(StockEntry.reverses_id.is_not(None))
     draws = session.scalars(
-        select(StockEntry)
-        .where(StockEntry.batch_id == batch.id, StockEntry.amount < 0, StockEntry.id.not_in(taken_back))
-        .order_by(StockEntry.at)
+        select(StockEntry).where(
+            StockEntry.batch_id == batch.id, StockEntry.amount < 0, StockEntry.id.not_in(taken_back)
+        )
     ).all()
     start: Start = {}
     for draw in draws:
-        if since is None or draw.at >= since:
-            for lot_id in _treated(session, draw):
-                start.setdefault(lot_id, draw.at)
+        for lot_id, at in _treated(session, draw):
+            if since is None or at >= since:
+                start[lot_id] = min(start.get(lot_id, at), at)
     return start
 
 
-def _treated(session: Session, draw: StockEntry) -> list[str]:
-    lots = list(
-        session.scalars(select(TreatmentLot.lot_id).where(TreatmentLot.treatment_id == draw.treatment_id))
-    )
+def _treated(session: Session, draw: StockEntry) -> list[tuple[str, datetime]]:
+    """The lots that a draw came to, and when: of its treatment, of the water, of every dip into its bath."""
+    lots = select(TreatmentLot.lot_id).where(TreatmentLot.treatment_id == draw.treatment_id)
+    found = [(lot_id, draw.at) for lot_id in session.scalars(lots)]
     if draw.cause_kind == "water_change":
         change = session.get_one(WaterChange, draw.cause_id)
-        lots += lots_in(session, [change.tub_id], change.at)
-    return lots
+        found += [(lot_id, change.at) for lot_id in lots_in(session, [change.tub_id], change.at)]
+    if draw.cause_kind == "bath":
+        dipped = (
+            select(TreatmentLot.lot_id, TreatmentStep.started_at)
+            .join(TreatmentStep, TreatmentStep.treatment_id == TreatmentLot.treatment_id)
+            .where(TreatmentStep.bath_id == draw.cause_id)
+        )
+        found += [(row.lot_id, row.started_at or draw.at) for row in session.execute(dipped).all()]
+    return found
 
 
 def _from_supplier(session: Session, supplier: Supplier, since: datetime | None) -> Start:

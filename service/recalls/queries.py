@@ -13,7 +13,7 @@ from service.lots.models import Lot, Stay
 from service.recalls.customers import Served, served
 from service.recalls.reach import reach
 from service.recalls.rules_facts import NEVER
-from service.recalls.rules_tracing import Direction, Hop, Reached, path
+from service.recalls.rules_tracing import Direction, Hop, Reached, Way, path
 from service.recalls.rules_words import sentence
 from service.tubs.models import Tool, Tub
 
@@ -72,7 +72,8 @@ def hop_view(hop: Hop, names: Mapping[str, str]) -> dict[str, Any]:
         "to_lot_id": hop.target,
         "from_tub_id": hop.source_tub,
         "to_tub_id": hop.target_tub,
-        "tool_id": hop.tool,
+        "tool_id": hop.tool if hop.way is Way.TOOL else None,
+        "bath_id": hop.tool if hop.way is Way.BATH else None,
         "since": hop.since,
         "until": None if hop.until == NEVER else hop.until,
         "words": sentence(hop, names),
@@ -90,7 +91,7 @@ def names_of(session: Session, lot_ids: Collection[str], hops: Iterable[Hop]) ->
     steps = list(hops)
     lots = {*lot_ids, *(hop.source for hop in steps), *(hop.target for hop in steps)}
     tubs = {tub for hop in steps for tub in (hop.source_tub, hop.target_tub) if tub}
-    tools = {hop.tool for hop in steps if hop.tool}
+    tools = {hop.tool for hop in steps if hop.tool and hop.way is Way.TOOL}
     found: dict[str, str] = {}
     for table, ids in ((Lot, lots), (Tub, tubs), (Tool, tools)):
         found |= {row[0]: row[1] for row in session.execute(_codes(table, ids)).all()}

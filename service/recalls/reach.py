@@ -1,15 +1,16 @@
 """Loading what tracing needs: only what lies around the lots just reached, layer by layer."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime
 
-from sqlalchemy import ColumnElement, or_, select, tuple_
+from sqlalchemy import ColumnElement, Row, or_, select, tuple_
 from sqlalchemy.orm import Session
 
 from service.lots.models import Lot, Stay
 from service.lots.queries import lineages
 from service.recalls.rules_facts import NEVER, TICK, Cleaning, Facts, Place, Split, Use
 from service.recalls.rules_tracing import Direction, Fetch, Reached, holder, trace
+from service.treatments.models import Treatment, TreatmentStep
 from service.tubs.models import ToolDisinfection, ToolUse, Tub
 from service.tubs.rules import Disinfection, breaks_contact
 
@@ -44,13 +45,21 @@ def fetch_from(session: Session, direction: Direction) -> Fetch:
         waters = _waters(session, session.scalars(wanted))
         tools = set(session.scalars(select(ToolUse.tool_id).where(ToolUse.tub_id.in_(waters), used_in_time)))
         used = session.scalars(select(ToolUse).where(ToolUse.tool_id.in_(tools), used_in_time)).all()
-        waters |= _waters(session, {use.tub_id for use in used} - set(waters))
+        dips = _dips(session, waters, edge, direction)
+        away = {use.tub_id for use in used} | {dip.tub_id for dip in dips}
+        waters |= _waters(session, away - set(waters))
         return Facts(
             [*_places(session, waters, in_time), *_bags(session, frontier)],
             _splits(session, frontier),
             [
-                Use(use.id, use.tool_id, waters[use.tub_id], use.tub_id, use.at, use.recorded_at)
-                for use in used
+                *(
+                    Use(use.id, use.tool_id, waters[use.tub_id], use.tub_id, use.at, use.recorded_at)
+                    for use in used
+                ),
+                *(
+                    Use(dip.id, dip.bath_id, waters[dip.tub_id], dip.tub_id, dip.at, dip.at, is_bath=True)
+                    for dip in dips
+                ),
             ],
             _cleanings(session, tools),
         )
@@ -119,3 +128,18 @@ def _cleanings(session: Session, tool_ids: Collection[str]) -> list[Cleaning]:
         for row in rows
         if breaks_contact(Disinfection(row.method), row.celsius, row.minutes)
     ]
+
+
+def _dips(
+    session: Session, waters: Collection[str], edge: datetime, direction: Direction
+) -> Sequence[Row[str, str | None, str, datetime | None]]:
+    at = TreatmentStep.started_at
+    in_time = at >= edge if direction is Direction.FORWARD else at <= edge
+    steps = select(TreatmentStep).join(Treatment, Treatment.id == TreatmentStep.treatment_id)
+    baths = steps.with_only_columns(TreatmentStep.bath_id).where(
+        TreatmentStep.bath_id.is_not(None), Treatment.tub_id.in_(waters), in_time
+    )
+    wanted = steps.with_only_columns(
+        Treatment.id, TreatmentStep.bath_id, Treatment.tub_id, at.label("at")
+    ).where(TreatmentStep.bath_id.in_(session.scalars(baths).all()), in_time)
+    return session.execute(wanted.order_by(at, Treatment.id)).all()

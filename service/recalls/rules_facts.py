@@ -30,7 +30,7 @@ class Split:
 
 @dataclass(frozen=True)
 class Use:
-    """A tool touched a water."""
+    """A tool touched a water, or the lots of a water were dipped into a bath (the bath is the tool)."""
 
     id: str
     tool: str
@@ -38,6 +38,7 @@ class Use:
     tub: str
     at: datetime
     recorded_at: datetime
+    is_bath: bool = False
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,8 @@
 """Which lots something could have reached, and by which way: time-respecting reach, forward and back.
 
 A way leads through moments that never go backward: water of one tub or water system at the same time,
-a transport bag, a split, or a tool that was in one water and then, not disinfected, in another. Times are
+a transport bag, a split, a bath that served one after the other, or a tool that was in one water and then,
+not disinfected, in another. Times are
 half-open: a lot that leaves at the moment another enters did not meet it. Earliest arrival over
 time-respecting ways is common practice of contact tracing; the search is written from its definition.
 """
@@ -29,14 +30,15 @@ class Way(StrEnum):
     BAG = "bag"
     SPLIT = "split"
     TOOL = "tool"
+    BATH = "bath"
 
 
 @dataclass(frozen=True)
 class Hop:
     """One step of a way, in the order of time whatever the direction asked.
 
-    `since` is when the waters met (for a tool: when it was in the water of `source`), `until` when they
-    parted (`NEVER` while it lasts; for a tool: when it came into the water of `target`).
+    `since` is when the waters met (for a tool or bath: when it met the water of `source`), `until` when they
+    parted (`NEVER` while it lasts; for a tool or bath: when it met the water of `target`).
     """
 
     way: Way
@@ -172,16 +174,19 @@ def _carried_on(known: _Indexed, lot: str, use: Use, at: datetime) -> Iterator[R
     for later in known.uses_of[use.tool] if use.at >= at else ():
         if _carries(known, use, later):
             for other in _there(known, later):
-                hop = Hop(Way.TOOL, lot, other, use.at, later.at, use.tub, later.tub, use.tool)
-                yield Reached(other, later.at, hop)
+                yield Reached(other, later.at, _brings(lot, use, other, later))
 
 
 def _brought(known: _Indexed, lot: str, use: Use, at: datetime) -> Iterator[Reached]:
     for earlier in known.uses_of[use.tool] if use.at <= at else ():
         if _carries(known, earlier, use):
             for other in _there(known, earlier):
-                hop = Hop(Way.TOOL, other, lot, earlier.at, use.at, earlier.tub, use.tub, use.tool)
-                yield Reached(other, earlier.at, hop)
+                yield Reached(other, earlier.at, _brings(other, earlier, lot, use))
+
+
+def _brings(source: str, earlier: Use, target: str, later: Use) -> Hop:
+    way = Way.BATH if earlier.is_bath else Way.TOOL
+    return Hop(way, source, target, earlier.at, later.at, earlier.tub, later.tub, earlier.tool)
 
 
 def _carries(known: _Indexed, earlier: Use, later: Use) -> bool:

@@ -14,6 +14,11 @@ def sentence(hop: Hop, names: Mapping[str, str]) -> str:
     if hop.way is Way.BAG:
         return f"{source} and {target} came in one bag, unpacked on {_moment(hop.since)}."
     here, there = names[hop.source_tub or ""], names[hop.target_tub or ""]
+    if hop.way is Way.BATH:
+        return (
+            f"{source} (tub {here}) was dipped on {_moment(hop.since)} into a bath into which "
+            f"{target} (tub {there}) was dipped on {_moment(hop.until)}."
+        )
     if hop.way is Way.TOOL:
         return (
             f"{names[hop.tool or '']} was in the water of {source} (tub {here}) on {_moment(hop.since)} and, "

@@ -27,6 +27,7 @@ class HopOut(Form):
     from_tub_id = fields.String(allow_none=True)
     to_tub_id = fields.String(allow_none=True)
     tool_id = fields.String(allow_none=True)
+    bath_id = fields.String(allow_none=True)
     since = Instant()
     until = Instant(allow_none=True)
     words = fields.String()

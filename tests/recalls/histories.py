@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 from service.recalls.rules_facts import Cleaning, Facts, Place, Split, Use
 from tests.recalls.tracer import History
 
-LAST = 12
+LAST = 8
 BEGIN = datetime(2026, 3, 2, tzinfo=UTC)
-WATERS = ("T1", "T2", "T3", "T4")
+WATERS = ("T1", "T2", "T3")
 
 
 def moment(n: int) -> datetime:
@@ -43,8 +43,8 @@ def histories(draw: st.DrawFn) -> History:
             stays.append((lot, draw(st.sampled_from(WATERS)), since, until))
     tools = st.sampled_from(["N1", "N2"])
     hours = st.integers(0, LAST)
-    uses = draw(st.lists(st.tuples(tools, st.sampled_from(WATERS), hours), max_size=6, unique=True))
-    cleanings = draw(st.lists(st.tuples(tools, hours), max_size=2))
+    uses = draw(st.lists(st.tuples(tools, st.sampled_from(WATERS), hours), max_size=8, unique=True))
+    cleanings = draw(st.lists(st.tuples(tools, hours), max_size=3))
     return History(stays, splits, uses, cleanings, lots)
 
 

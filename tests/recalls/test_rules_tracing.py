@@ -72,6 +72,24 @@ def test_a_tool_carries_one_way_until_it_is_disinfected() -> None:
         assert ("A" in hours(cleaned, "B", 9, BACK)) is reached
 
 
+def test_a_bath_carries_from_those_dipped_first_to_those_dipped_later() -> None:
+    dips = [Use(str(n), "bath", t, t, moment(n), moment(n), is_bath=True) for n, t in ((1, "T1"), (2, "T2"))]
+    facts = Facts([stood("A", "T1", 0), stood("B", "T2", 0)], uses=dips)
+    found = trace({"A": moment(0)}, lambda _: facts, FORWARD)
+    assert found["B"].hop == Hop(Way.BATH, "A", "B", moment(1), moment(2), "T1", "T2", "bath")
+    assert hours(facts, "B", 0) == {"B": 0}
+
+
+def test_a_tool_meets_a_lot_that_enters_at_its_moment_and_no_lot_that_leaves_at_it() -> None:
+    uses = [used("N", "T1", 2), used("N", "T2", 5)]
+    entering = Facts([stood("A", "T1", 2), stood("B", "T2", 5)], uses=uses)
+    assert hours(entering, "A", 2) == {"A": 2, "B": 5}
+    leaving = Facts([stood("A", "T1", 0, 2), stood("B", "T2", 0, 5)], uses=uses)
+    assert hours(leaving, "A", 0) == {"A": 0}
+    gone = Facts([stood("A", "T1", 0), stood("B", "T2", 0, 5)], uses=uses)
+    assert hours(gone, "A", 0) == {"A": 0}
+
+
 def test_a_disinfection_written_after_the_contact_was_told_undoes_nothing() -> None:
     uses = [used("N", "T1", 2), used("N", "T2", 5)]
     places = [stood("A", "T1", 0), stood("B", "T2", 0)]
