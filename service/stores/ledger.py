@@ -1,11 +1,11 @@
 """Reading the ledger: its lines, the balances they add up to, and what was used."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Select, case, func, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from service.core.clock import day_start, local_day
@@ -14,6 +14,7 @@ from service.core.house import house
 from service.core.shapes import ExactAmount
 from service.stores.models import Material, StockBatch, StockEntry
 from service.stores.queries import is_material
+from service.stores.rules import OF_TREATMENTS
 
 ENTRY = (
     "id",
@@ -100,40 +101,40 @@ def wrong_balances(session: Session) -> list[str]:
 
 @dataclass(frozen=True)
 class Use:
-    """What a treatment drew from a batch in all (base units, reversals taken off), and between when."""
+    """What a treatment, or a bath for several in turn, took from a batch in all, in base units."""
 
-    treatment_id: str
+    treatment_id: str | None
+    bath_id: str | None
     amount: int
     first_at: datetime
     last_at: datetime
 
 
 def uses_of(session: Session, batch_id: str) -> list[Use]:
-    """The treatments that drew from a batch, in the order of the first draw."""
-    draws = (StockEntry.batch_id == batch_id, StockEntry.treatment_id.is_not(None))
-    drawn = StockEntry.amount < 0
-    first = func.min(case((drawn, StockEntry.at)))
+    """The treatments and baths that took from a batch, the first first; reversed draws never happened."""
+    columns = (StockEntry.treatment_id, StockEntry.cause_kind, StockEntry.cause_id)
     statement = (
-        select(
-            StockEntry.treatment_id,
-            -func.sum(StockEntry.amount),
-            first,
-            func.max(case((drawn, StockEntry.at))),
-        )
-        .where(*draws)
-        .group_by(StockEntry.treatment_id)
-        .having(func.sum(StockEntry.amount) < 0)
-        .order_by(first, StockEntry.treatment_id)
+        select(*columns, StockEntry.amount, StockEntry.at)
+        .where(StockEntry.batch_id == batch_id, StockEntry.reason.in_(OF_TREATMENTS))
+        .where(StockEntry.id.not_in(_undone()))
+        .order_by(StockEntry.at, StockEntry.id)
     )
-    return [
-        Use(str(treatment), int(amount), *span) for treatment, amount, *span in session.execute(statement)
-    ]
+    found: dict[tuple[str | None, str | None], Use] = {}
+    for treatment_id, kind, cause_id, amount, at in session.execute(statement):
+        key = (treatment_id, cause_id if kind == "bath" else None)
+        before = found.get(key, Use(*key, 0, at, at))
+        found[key] = replace(before, amount=before.amount - amount, last_at=at)
+    return list(found.values())
 
 
 def uses_shape(session: Session, batch_id: str, base_unit: str) -> list[dict[str, Any]]:
-    """The treatments that drew from a batch as answered."""
+    """The treatments and baths that took from a batch as answered."""
     return [
-        {"treatment_id": use.treatment_id, "amount": ExactAmount.of(use.amount, base_unit)}
+        {
+            "treatment_id": use.treatment_id,
+            "bath_id": use.bath_id,
+            "amount": ExactAmount.of(use.amount, base_unit),
+        }
         for use in uses_of(session, batch_id)
     ]
 
@@ -150,10 +151,13 @@ def daily_use(session: Session, reasons: Iterable[str], since: datetime) -> Mapp
 
 
 def _used(reasons: Iterable[str]) -> Select[Any]:
-    undone = select(StockEntry.reverses_id).where(StockEntry.reverses_id.is_not(None))
     return (
         select(*USED)
         .join(StockBatch, StockBatch.id == StockEntry.batch_id)
         .join(Material, Material.id == StockBatch.material_id)
-        .where(StockEntry.reason.in_(list(reasons)), StockEntry.id.not_in(undone))
+        .where(StockEntry.reason.in_(list(reasons)), StockEntry.id.not_in(_undone()))
     )
+
+
+def _undone() -> Select[Any]:
+    return select(StockEntry.reverses_id).where(StockEntry.reverses_id.is_not(None))

@@ -159,9 +159,10 @@ class StockBatchOut(Form):
 
 
 class BatchUseOut(Form):
-    """How much a treatment drew from a batch; its lots are at `/stock-batches/{id}/uses`."""
+    """What a treatment or a bath took from a batch; the lots are at `/stock-batches/{id}/uses`."""
 
-    treatment_id = fields.String()
+    treatment_id = fields.String(allow_none=True)
+    bath_id = fields.String(allow_none=True)
     amount = fields.Nested(AmountForm)
 
 

@@ -15,9 +15,13 @@ class BatchLotOut(Form):
 
 
 class BatchTreatmentOut(Form):
-    """A treatment that drew from a batch: how much in all, and between when."""
+    """A treatment that a batch was used in: how much in all, and between when.
+
+    With a `bath_id` its lots were dipped into that bath, and the amount is what the whole bath took.
+    """
 
     treatment_id = fields.String()
+    bath_id = fields.String(allow_none=True)
     protocol = fields.String()
     version = fields.Integer()
     state = fields.String()

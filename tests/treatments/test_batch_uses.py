@@ -69,6 +69,26 @@ def washed_at() -> float:
     return 0.1 + 5 / 1440
 
 
+def test_lots_dipped_into_a_bath_are_lots_that_its_bottle_was_used_on(api: Api, database: Database) -> None:
+    bottle = shelf(api)["bleach"]
+    body = {"protocol": "bleach-dip", "version": 1, "step": 2, "volume": {"value": 10, "unit": "L"}}
+    bath = api.grower.made("/baths", {**body, **when(0.1)})["id"]
+    dipped = {}
+    for code in ("T1", "T2"):
+        own = lot(api)
+        treatment = planned(api, "bleach-dip", tub(database, code), [own])
+        started(api, treatment, 2, washed(api, treatment), bath_id=bath)
+        dipped[treatment] = own
+    [used_in] = blocked(api, bottle)["used_in"]
+    assert (used_in["treatment_id"], used_in["bath_id"]) == (None, bath)
+    shown = uses(api, bottle)["treatments"]
+    assert {use["treatment_id"]: [each["id"] for each in use["lots"]] for use in shown} == {
+        treatment: [own] for treatment, own in dipped.items()
+    }
+    assert {use["bath_id"] for use in shown} == {bath}
+    assert [use["amount"] for use in shown] == [used_in["amount"]] * 2
+
+
 def test_a_draw_that_was_taken_back_is_no_use(api: Api, database: Database) -> None:
     batch = copper(api, copper_form="ionic", **when(0))
     treatment = course(api, tub(database, "T1"), [lot(api)])

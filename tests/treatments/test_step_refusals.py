@@ -65,6 +65,7 @@ def test_what_was_poured_must_be_a_batch_of_the_material(api: Api, database: Dat
     says(2, NOWHERE, 140, "g", (422, "#/poured/0/batch_id"))
     says(2, alum, 140, "mL", (422, "#/poured/0/amount"))
     says(2, alum, 0, "g", (422, "#/poured/0/amount/value"))
+    says(2, alum, 140, "handful", (422, "#/poured/0/amount/unit"))
     says(2, alum, 490, "g", (409, "/problems/over-cap"))
 
 
