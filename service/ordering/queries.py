@@ -17,7 +17,7 @@ from service.ordering.rules_quantity import Terms
 from service.stores.ledger import daily_use
 from service.stores.models import Material, StockBatch, StockEntry
 from service.stores.queries import batches_today
-from service.stores.rules import OF_TREATMENTS
+from service.stores.rules import USES
 from service.treatments.models import Treatment
 from service.treatments.queries import doses_to_come, running
 
@@ -32,7 +32,7 @@ def shelves(session: Session, now: datetime) -> list[Shelf]:
     today = local_day(now, zone)
     oldest = today - timedelta(days=HISTORY_DAYS)
     doses, since = _doses(session, now, zone), _first_days(session, zone)
-    used = daily_use(session, OF_TREATMENTS, day_start(oldest, zone))
+    used = daily_use(session, USES, day_start(oldest, zone))
     known = session.scalars(
         select(Material).where(Material.code.in_(doses.keys() | since.keys())).order_by(Material.code)
     ).all()

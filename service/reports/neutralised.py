@@ -8,10 +8,10 @@ from typing import Any
 from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
-from service.reports.rules import USES
 from service.reports.rules_neutralised import Poured, left_of_chlorine
 from service.reports.spans import Span, undone, within
 from service.stores.models import Material, StockBatch, StockEntry
+from service.stores.rules import USES
 
 NEUTRALISE = "neutralise"
 

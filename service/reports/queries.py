@@ -16,7 +16,6 @@ from service.reports.models import ConsumptionDay
 from service.reports.neutralised import left_after_neutralising
 from service.reports.rules import (
     LOSSES,
-    USES,
     Consumed,
     Sums,
     grouped,
@@ -24,6 +23,7 @@ from service.reports.rules import (
 )
 from service.reports.spans import Span, drawn_for_bath, undone, within
 from service.stores.models import StockBatch, StockEntry
+from service.stores.rules import USES
 from service.treatments.models import Bath, Treatment
 
 ROLL_UP = "roll_up"

@@ -7,7 +7,8 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from enum import StrEnum
 from typing import TypeVar
 
-USES = frozenset({"treatment", "redose", "neutralise"})
+from service.stores.rules import USES
+
 LOSSES = frozenset({"disposal", "spill"})
 DISCHARGED = frozenset({"sewer", "spilled"})
 MICRO_PER_MINOR = 10_000

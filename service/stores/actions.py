@@ -118,10 +118,11 @@ def draw(  # noqa: PLR0913  # the contract with the rooms that draw: each argume
     about: Sequence[Any] = (),
     batch_id: str | None = None,
     last_use: date | None = None,
+    note: str | None = None,
 ) -> list[Drawn]:
     """Take `base_units` of a material, first expired first out or from the named batch, and book it.
 
-    Locks the material's batches in the order of their ids. `reason` is treatment, redose or neutralise;
+    Locks the material's batches in the order of their ids. `reason` is treatment, redose, neutralise or test;
     only what is usable on the day of the act and keeps until `last_use` is taken. `about` are the rows the
     journal entry concerns besides the batches. Refused `insufficient-stock` with what is needed and there,
     `batch-not-usable` for a named one; NotFound for an unknown one.
@@ -135,7 +136,7 @@ def draw(  # noqa: PLR0913  # the contract with the rooms that draw: each argume
     allocated = first_expired_first_out(chosen, base_units, last_use)
     if shortage(allocated, base_units):
         raise _insufficient(material, base_units, sum(amount for _, amount in allocated), chosen)
-    cause = Cause(reason=reason, kind=cause_kind, id=cause_id, treatment_id=treatment_id)
+    cause = Cause(reason=reason, kind=cause_kind, id=cause_id, treatment_id=treatment_id, note=note)
     rows = [session.get_one(StockBatch, batch.batch_id) for batch, _ in allocated]
     for row, (_, amount) in zip(rows, allocated, strict=True):
         post(session, act, row, -amount, cause)

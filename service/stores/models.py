@@ -143,7 +143,7 @@ class StockEntry(Base):
     __table_args__ = (
         CheckConstraint("amount <> 0", name="amount_not_zero"),
         CheckConstraint(
-            "reason IN ('receipt', 'treatment', 'redose', 'neutralise', 'count', 'disposal', 'spill',"
+            "reason IN ('receipt', 'treatment', 'redose', 'neutralise', 'test', 'count', 'disposal', 'spill',"
             " 'reversal')",
             name="reason",
         ),

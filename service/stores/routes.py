@@ -15,7 +15,18 @@ from service.core.pages import Page, PageForm, listed, page, page_of
 from service.core.shapes import ExactAmount
 from service.journal.web import act_from, facts
 from service.science.amounts import Amount
-from service.stores import actions, batches, ledger, material_schemas, materials, queries, schemas, shapes
+from service.stores import (
+    actions,
+    batches,
+    ledger,
+    material_schemas,
+    materials,
+    queries,
+    schemas,
+    shapes,
+    use_schemas,
+    uses,
+)
 from service.stores.models import Material, StockBatch, StockEntry
 from service.stores.quantities import base_units
 
@@ -136,6 +147,15 @@ def count_stock(body: Mapping[str, Any]) -> Response:
     shown = {name: ExactAmount.of(value, unit) for name, value in numbers.items()}
     known = {"id": count_id, "batch_id": batch.id, "entry_id": entry.id if entry else None, "at": act.at}
     return answer({**known, **shown}, 201)
+
+
+@blueprint.route("/stock-uses", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(use_schemas.StockUseIn)
+@blueprint.response(201, use_schemas.StockUseOut)
+def use_stock(body: Mapping[str, Any]) -> Response:
+    """Book what a test used, first expired first out or from a named batch."""
+    return answer(uses.use_for_test(session(), act_from(body), body), 201)
 
 
 @blueprint.route("/stock-disposals", methods=["POST"])

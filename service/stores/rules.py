@@ -12,6 +12,7 @@ from service.stores.rules_shelf import ShelfLog, segments
 
 UNKNOWN_AGE_DAYS, UNKNOWN_AGE_CELSIUS = 60, 25.0  # assumed before receipt when the day made is unknown
 OF_TREATMENTS = frozenset({"treatment", "redose", "neutralise"})
+USES = OF_TREATMENTS | {"test"}
 
 
 class Way(StrEnum):

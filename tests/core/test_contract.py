@@ -32,6 +32,7 @@ POST /stock-receipts
 GET /stock-entries
 POST /stock-counts
 POST /stock-disposals
+POST /stock-uses
 POST /stock-entries/{id}/reversal
 GET POST /protocols
 POST /protocols/{code}/versions
