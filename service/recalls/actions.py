@@ -20,7 +20,7 @@ from service.lots.models import Hold, Lot
 from service.lots.rules import ENDED, State
 from service.recalls import progress, rules
 from service.recalls.models import Recall, RecallLot, RecallNotice
-from service.recalls.origins import Source, source
+from service.recalls.origins import FIELDS, Source, source
 from service.recalls.queries import reached_views
 from service.recalls.reach import reach
 from service.recalls.rules_tracing import Direction
@@ -97,6 +97,33 @@ def start_recall(session: Session, act: Act, found: Reach, reason: str) -> Recal
     return recall
 
 
+def extend(session: Session, act: Act, recall: Recall, found: Reach) -> None:
+    """Take in what facts entered since have brought within reach; Refused when closed, or nothing is new."""
+    if recall.closed_at is not None:
+        raise Refused("recall-closed", "This recall is closed.", current_state="closed")
+    not_before(act.at, recall.at, "the recall")
+    known = {row.lot_id: row for row in progress.rows_of(session, recall.id)}
+    rows = {row.lot_id: row for row in found.rows}
+    earlier = [i for i, row in known.items() if i in rows and rows[i].reached_at < row.reached_at]
+    new = sorted(set(rows) - set(known))
+    if not earlier and not new:
+        raise Refused("nothing-new", "Nothing new is within reach.", current_state="open")
+    for lot_id in earlier:
+        known[lot_id].reached_at, known[lot_id].path = rows[lot_id].reached_at, rows[lot_id].path
+    for lot_id in new:
+        rows[lot_id].recall_id = recall.id
+        _stop(session, act, found.lots[lot_id], rows[lot_id], f"Recall: {recall.reason}")
+    about = [found.lots[lot_id] for lot_id in sorted({*earlier, *new})]
+    after = {"lots": {lot.code: rows[lot.id].reached_at for lot in about}}
+    record(session, act, "recall.extended", [recall, *about], after=after)
+
+
+def same_source(recall: Recall) -> dict[str, Any]:
+    """What a recall was started from, as a body would name it."""
+    named = {name: None for name in FIELDS.values()}
+    return {**named, FIELDS[rules.Origin(recall.origin)]: recall.origin_id, "since": recall.since}
+
+
 def lock_recall(session: Session, recall_id: str) -> Recall:
     """A recall with its lots, locked (lots first, as everywhere); raises NotFound."""
     _locked(session, [row.lot_id for row in progress.rows_of(session, recall_id)])
@@ -139,6 +166,7 @@ def close(session: Session, act: Act, recall: Recall, *, conclusion: str) -> Non
     """
     reasons = rules.closing_reasons(
         closed=recall.closed_at is not None,
+        grown=len(progress.grown(session, recall)),
         lots=progress.lots_progress(session, recall),
         customers=progress.customers_progress(session, recall.id),
     )

@@ -52,6 +52,12 @@ def source(session: Session, facts: Mapping[str, Any], since: datetime | None) -
     return Source(origin, thing, begun)
 
 
+def begun_from(session: Session, origin: Origin, origin_id: str, since: datetime | None) -> Start:
+    """The lots that a source is followed from by what is known now; none when its find was voided since."""
+    table, start = KINDS[origin]
+    return start(session, session.get_one(table, origin_id), since)
+
+
 def _word(origin: Origin) -> str:
     return "live find" if origin is Origin.FIND else origin.value
 

@@ -13,8 +13,11 @@ from service.lots.models import Lot
 from service.lots.rules import ENDED, State
 from service.recalls.customers import Served, served
 from service.recalls.models import Recall, RecallLot, RecallNotice
+from service.recalls.origins import begun_from
 from service.recalls.queries import served_view
-from service.recalls.rules import CustomerProgress, LotProgress
+from service.recalls.reach import reach
+from service.recalls.rules import CustomerProgress, LotProgress, Origin
+from service.recalls.rules_tracing import Reached
 
 RECALL = (
     "id",
@@ -47,6 +50,19 @@ def recall_by_id(session: Session, recall_id: str, *, lock: bool = False) -> Rec
     if found is None:
         raise NotFound("recall")
     return found
+
+
+def grown(session: Session, recall: Recall) -> dict[str, Reached]:
+    """What facts entered since brought within reach: lots not in an open recall, or reached earlier."""
+    if recall.closed_at is not None:
+        return {}
+    known = {row.lot_id: row.reached_at for row in rows_of(session, recall.id)}
+    found = reach(session, begun_from(session, Origin(recall.origin), recall.origin_id, recall.since))
+    return {
+        lot_id: reached
+        for lot_id, reached in found.items()
+        if lot_id not in known or reached.at < known[lot_id]
+    }
 
 
 def rows_of(session: Session, recall_id: str) -> Sequence[RecallLot]:
@@ -85,6 +101,7 @@ def recall_view(session: Session, recall: Recall, *, names: bool) -> dict[str, A
             "looks_owed": sum(lot.owes_look for lot in lots.values()),
             "customers": len(told),
             "customers_to_tell": sum(at is None for at in told.values()),
+            "newly_within_reach": len(grown(session, recall)),
         },
     }
 

@@ -99,6 +99,7 @@ class ProgressOut(Form):
     looks_owed = fields.Integer()
     customers = fields.Integer()
     customers_to_tell = fields.Integer()
+    newly_within_reach = fields.Integer()
 
 
 class RecallOut(RecallRowOut):

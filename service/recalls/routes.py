@@ -9,7 +9,7 @@ from service.accounts.rules import MANAGERS, READERS, STAFF, Role
 from service.core.db import Versioned
 from service.core.http import BASE, Tagged, allow, answer, caller, etag, match, router, session
 from service.core.pages import everything, listed, page, page_of
-from service.journal.web import act_from, facts
+from service.journal.web import ActForm, act_from, facts
 from service.lots.queries import lot_by_id
 from service.recalls import actions, complaint_schemas, complaints, progress, queries, recall_schemas, schemas
 from service.recalls.models import Complaint, Recall
@@ -85,6 +85,20 @@ def tell_customer(body: Mapping[str, Any], recall_id: str) -> Response:
     match(recall)
     actions.tell(session(), act_from(body), recall, **facts(body))
     return _recall(recall, 201)
+
+
+@blueprint.route("/recalls/<id:recall_id>/extension", methods=["POST"])
+@allow(STAFF)
+@blueprint.arguments(ActForm)
+@blueprint.response(200, recall_schemas.RecallOut)
+def extend_recall(body: Mapping[str, Any], recall_id: str) -> Response:
+    """Take in what facts entered since the recall have brought within reach."""
+    act = act_from(body)
+    found = actions.lock_reach(session(), actions.same_source(progress.recall_by_id(session(), recall_id)))
+    recall = progress.recall_by_id(session(), recall_id, lock=True)
+    match(recall)
+    actions.extend(session(), act, recall, found)
+    return _recall(recall)
 
 
 @blueprint.route("/recalls/<id:recall_id>/closing", methods=["POST"])

@@ -71,9 +71,9 @@ class CustomerProgress:
 
 
 def closing_reasons(
-    *, closed: bool, lots: Sequence[LotProgress], customers: Sequence[CustomerProgress]
+    *, closed: bool, grown: int, lots: Sequence[LotProgress], customers: Sequence[CustomerProgress]
 ) -> list[Reason]:
-    """Why a recall may not be closed: every lot left is looked at again, every customer told."""
+    """Why a recall may not be closed: nothing new within reach, every lot looked at, every customer told."""
     if closed:
         return [Reason("recall-closed", "This recall is closed already.")]
     owed = _looks_owed(lots, "the recall")
@@ -82,7 +82,7 @@ def closing_reasons(
         for customer in customers
         if customer.told_at is None
     ]
-    return owed + untold
+    return _reach_grown(grown) + owed + untold
 
 
 def notice_reasons(*, closed: bool, told: bool) -> list[Reason]:
@@ -97,6 +97,13 @@ def verdict_reasons(*, judged: bool, verdict: Verdict, lots: Sequence[LotProgres
     if judged:
         return [Reason("judged-already", "This complaint was judged already.")]
     return _looks_owed(lots, "the complaint") if verdict is Verdict.NOT_OURS else []
+
+
+def _reach_grown(grown: int) -> list[Reason]:
+    if not grown:
+        return []
+    detail = f"By facts entered since, {grown} lots are newly within reach: extend the recall first."
+    return [Reason("reach-grown", detail, 0, grown)]
 
 
 def _looks_owed(lots: Sequence[LotProgress], since: str) -> list[Reason]:

@@ -72,6 +72,7 @@ GET POST /recalls
 GET /recalls/{id}
 GET /recalls/{id}/customers
 POST /recalls/{id}/notices
+POST /recalls/{id}/extension
 POST /recalls/{id}/closing
 POST /mixing-sheets
 GET /sampling-plan

@@ -40,7 +40,13 @@ def test_a_recalled_lot_is_stopped_whole(bench: Bench) -> None:
         6,
         "customer 17",
     )
-    assert found["progress"] == {"lots": 1, "looks_owed": 1, "customers": 1, "customers_to_tell": 1}
+    assert found["progress"] == {
+        "lots": 1,
+        "looks_owed": 1,
+        "customers": 1,
+        "customers_to_tell": 1,
+        "newly_within_reach": 0,
+    }
 
 
 def test_looks_and_notices_are_due_within_a_day(bench: Bench) -> None:

@@ -22,7 +22,7 @@ def test_a_look_is_owed_as_long_as_plants_are_left() -> None:
 
 
 def test_every_look_and_notice_owed_is_named() -> None:
-    reasons = closing_reasons(closed=False, lots=[OWING, LOOKED, ENDED], customers=[TOLD, UNTOLD])
+    reasons = closing_reasons(closed=False, grown=0, lots=[OWING, LOOKED, ENDED], customers=[TOLD, UNTOLD])
     assert [(reason.code, reason.have) for reason in reasons] == [
         ("look-owed", "F-1"),
         ("customer-not-told", "y"),
@@ -30,8 +30,8 @@ def test_every_look_and_notice_owed_is_named() -> None:
 
 
 def test_what_owes_nothing_may_be_closed_but_once() -> None:
-    assert closing_reasons(closed=False, lots=[LOOKED, ENDED], customers=[TOLD]) == []
-    [again] = closing_reasons(closed=True, lots=[OWING], customers=[UNTOLD])
+    assert closing_reasons(closed=False, grown=0, lots=[LOOKED, ENDED], customers=[TOLD]) == []
+    [again] = closing_reasons(closed=True, grown=2, lots=[OWING], customers=[UNTOLD])
     assert again.code == "recall-closed"
 
 
@@ -48,3 +48,8 @@ def test_not_ours_is_said_only_after_the_plants_left_were_looked_at() -> None:
     assert verdict_reasons(judged=False, verdict=Verdict.OURS, lots=[OWING]) == []
     [again] = verdict_reasons(judged=True, verdict=Verdict.OURS, lots=[])
     assert again.code == "judged-already"
+
+
+def test_what_came_newly_within_reach_is_taken_in_first() -> None:
+    [reason] = closing_reasons(closed=False, grown=2, lots=[LOOKED], customers=[TOLD])
+    assert (reason.code, reason.have) == ("reach-grown", 2)
