@@ -28,6 +28,7 @@ PLACES: Mapping[str, tuple[str, ...]] = {
     "strength_unit": ("strength", "unit"),
     "copper_form": ("copper_form",),
     "drop_ml": ("drop_ml",),
+    "shelf": ("shelf",),
     "shelf_celsius": ("shelf_celsius",),
     "cost": ("cost", "value"),
     "currency": ("cost", "currency"),
@@ -40,7 +41,10 @@ ANSWERS = {"true": True, "false": False}
 
 @dataclass(frozen=True)
 class Row:
-    """One row: the line it starts on, and what it says as the body of a receipt and its material's code."""
+    """One row: the line it starts on, and what it says as the body of a receipt.
+
+    Beside that the body holds the code of the material and the name of the shelf.
+    """
 
     line: int
     body: Mapping[str, Any]

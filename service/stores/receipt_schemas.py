@@ -31,6 +31,7 @@ class ReceiptOut(Form):
     keeps_until = Day(allow_none=True)
     copper_form = fields.String(allow_none=True)
     drop_ml = fields.Float(allow_none=True)
+    shelf_id = fields.String(allow_none=True)
     shelf_celsius = fields.Float()
     cost = fields.Nested(MoneyOut, allow_none=True)
 

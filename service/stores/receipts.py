@@ -17,7 +17,9 @@ from service.stores.batches import keep, prepared
 from service.stores.models import Material, StockBatch
 from service.stores.receipt_files import Row
 from service.stores.rules_receipts import DUPLICATE, duplicate_number
+from service.stores.shelves import all_shelves, put
 
+NAMED = frozenset({"material", "shelf"})  # a file says them by name, beside the body of a receipt
 Reading = Callable[[Mapping[str, Any]], tuple[Act, Mapping[str, Any]]]
 
 
@@ -29,6 +31,7 @@ class Delivery:
     act: Act
     material: Material
     batch: StockBatch
+    shelf: str | None
 
 
 @dataclass
@@ -44,11 +47,11 @@ def judge(session: Session, rows: Sequence[Row], read: Reading, *, lock: bool = 
 
     `read` gives the act and the facts of a body, or raises Invalid. `lock` locks the materials.
     """
-    shelf = _Shelf(session, rows, lock=lock)
+    store = _Store(session, rows, lock=lock)
     found = Judged()
     for row in rows:
         try:
-            found.deliveries.append(shelf.delivery(row, read))
+            found.deliveries.append(store.delivery(row, read))
         except Problem as refusal:
             found.problems += [replace(r, pointer=row.pointer(r.pointer)) for r in refusal.reasons]
     return found
@@ -65,17 +68,20 @@ def take_in(session: Session, judged: Judged) -> list[StockBatch]:
     Refused.unless_empty(DUPLICATE, judged.problems, allowed=["confirm_duplicate"])
     for each in judged.deliveries:
         keep(session, each.act, each.material, each.batch)
+        if each.shelf is not None:
+            put(session, each.act, each.batch, each.shelf)
     return [each.batch for each in judged.deliveries]
 
 
-class _Shelf:
-    """The materials that a file names, each with the batch numbers it has so far."""
+class _Store:
+    """The shelves, and the materials that a file names, each with the batch numbers it has so far."""
 
     def __init__(self, session: Session, rows: Sequence[Row], *, lock: bool) -> None:
         self._session = session
         self._zone = house(session).time_zone
         codes = {str(row.body.get("material")) for row in rows}
         found = queries.materials_by_code(session, codes, lock=lock)
+        self._shelves: dict[str, str] = {shelf.name: shelf.id for shelf in session.execute(all_shelves())}
         self._materials = {material.code: material for material in found}
         self._numbers: dict[str, list[tuple[str, date]]] = {
             material.id: queries.batch_numbers(session, material.id) for material in found
@@ -86,15 +92,22 @@ class _Shelf:
         if row.wrong is not None:
             raise Invalid.at("#", row.wrong)
         code = row.body.get("material")
-        body = {name: value for name, value in row.body.items() if name != "material"}
-        act, facts = read(body)
+        act, facts = read({name: row.body[name] for name in row.body if name not in NAMED})
         material = self._materials.get(str(code))
         if material is None:
             detail = f"There is no material {code}; GET /materials lists their codes."
             raise Invalid.at("#/material", detail if code else "Name the material by its code.")
+        shelf = self._shelf(row.body.get("shelf"))
         known = self._numbers[material.id]
         duplicate = [] if facts["confirm_duplicate"] else duplicate_number(facts["batch_number"], known)
         known.append((facts["batch_number"], local_day(act.at, self._zone)))
         batch = prepared(self._session, act, material, facts)
         Refused.unless_empty(DUPLICATE, duplicate)
-        return Delivery(row.line, act, material, batch)
+        return Delivery(row.line, act, material, batch, shelf)
+
+    def _shelf(self, name: str | None) -> str | None:
+        if name is None:
+            return None
+        if name not in self._shelves:
+            raise Invalid.at("#/shelf", f"There is no shelf {name}; GET /shelves lists their names.")
+        return self._shelves[name]

@@ -68,7 +68,7 @@ def _previewed(delivery: receipts.Delivery) -> dict[str, Any]:
     batch = delivery.batch
     batch.balance = batch.received  # only shown: this batch is never kept
     view = _view(batch, delivery.material)
-    return {"line": delivery.line, **{name: view[name] for name in SHOWN}}
+    return {"line": delivery.line, **{name: view[name] for name in SHOWN}, "shelf_id": delivery.shelf}
 
 
 def _bad_row(reason: Reason) -> dict[str, Any]:

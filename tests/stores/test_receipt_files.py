@@ -68,6 +68,13 @@ def test_a_row_says_when_it_came(api: Api) -> None:
     assert kept["received_at"][:19] == when["at"][:19]
 
 
+def test_a_row_names_the_shelf_it_is_put_on(api: Api) -> None:
+    shelf = api.grower.made("/shelves", {"name": "cellar"})["id"]
+    rows = [f"{HEADER},shelf", "copper-stock,C-1,1,L,cellar", "copper-stock,C-2,1,L,"]
+    assert [row["shelf_id"] for row in previewed(api, *rows)["rows"]] == [shelf, None]
+    assert [batch["shelf_id"] for batch in received(api, *rows).get_json()["batches"]] == [shelf, None]
+
+
 @pytest.mark.parametrize(
     ("columns", "row", "field"),
     [
@@ -96,6 +103,7 @@ def test_a_row_says_when_it_came(api: Api) -> None:
         (",container_size", "copper-stock,1,1,L,1", "container_unit"),
         (",cost,currency", "copper-stock,1,1,L,1.005,EUR", "cost"),
         (",cost,currency", "copper-stock,1,1,L,1.00,euros", "currency"),
+        (",shelf", "copper-stock,1,1,L,nowhere", "shelf"),
         (",shelf_celsius", "copper-stock,1,1,L,99", "shelf_celsius"),
         (",confirm_duplicate", "copper-stock,1,1,L,perhaps", "confirm_duplicate"),
     ],

@@ -1,6 +1,7 @@
 """Deliveries: a number that came before is asked for, and what cannot be is refused."""
 
 import threading
+from collections.abc import Callable
 from datetime import date
 from typing import Any
 
@@ -12,6 +13,8 @@ from service.core.db import Database
 from service.core.errors import Refused
 from service.stores.batches import receive_batch
 from service.stores.queries import material_by_code
+from service.stores.receipt_files import Row
+from service.stores.receipts import judge, take_in
 from service.stores.rules_receipts import duplicate_number
 from tests.api import Api
 from tests.make_stores import batch_of, copper, material_named
@@ -70,12 +73,34 @@ def test_of_two_receipts_of_one_number_at_once_one_is_asked(database: Database) 
         except Refused as refusal:
             outcomes.append(refusal.code)
 
-    threads = [threading.Thread(target=receiving) for _ in range(2)]
+    at_once(receiving)
+    assert sorted(outcomes) == ["duplicate-batch-number", "received"]
+
+
+def test_of_two_files_of_one_delivery_at_once_one_is_received_whole(database: Database) -> None:
+    rows = [Row(n, {"material": "copper-stock", "batch_number": str(n)}) for n in (2, 3)]
+    outcomes: list[str] = []
+    start = threading.Barrier(2)
+
+    def receiving() -> None:
+        start.wait()
+        try:
+            with database.writing() as session:
+                judged = judge(session, rows, lambda body: (act(), delivery(**body)), lock=True)
+                outcomes.append(f"received {len(take_in(session, judged))}")
+        except Refused as refusal:
+            outcomes.append(refusal.code)
+
+    at_once(receiving)
+    assert sorted(outcomes) == ["duplicate-batch-number", "received 2"]
+
+
+def at_once(work: Callable[[], None]) -> None:
+    threads = [threading.Thread(target=work) for _ in range(2)]
     for thread in threads:
         thread.start()
     for thread in threads:
         thread.join()
-    assert sorted(outcomes) == ["duplicate-batch-number", "received"]
 
 
 @given(st.text(st.characters(categories=["L", "Nd"], max_codepoint=0x24F), min_size=1), st.text(min_size=1))
