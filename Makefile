@@ -51,8 +51,8 @@ migration-check: install-tests ## empty -> head -> no difference to the models -
 soak: install-tests ## the tests of endurance at their full figures (minutes to an hour)
 	DIPLEDGER_SOAK=1 $(BIN)/python -m pytest -n $(WORKERS) --maxprocesses 2 -m soak --durations 0
 
-bench: install-tests ## measure the speed, each figure beside its floor in the same run
-	$(BIN)/python -m benchmarks
+bench: install-tests ## measure the speed, each figure beside its floor in the same run (FULL=1: five million ledger lines)
+	$(BIN)/python -m benchmarks $(if $(FULL),--full)
 
 lock: $(VENV)/lock/bin/uv ## write the locks in requirements/ anew (UPGRADE=1: with the newest releases)
 	$(LOCK) requirements/build.in -o requirements/build.txt >/dev/null

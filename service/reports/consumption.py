@@ -1,6 +1,7 @@
 """The consumption report: the rollup by material, protocol or time; the ledger by lot or supplier."""
 
 from collections.abc import Iterator, Mapping
+from datetime import date
 from typing import Any
 
 from sqlalchemy import select
@@ -10,8 +11,9 @@ from service.catalogue.models import Supplier
 from service.core.house import house
 from service.core.shapes import ExactAmount
 from service.lots.models import Lot
-from service.reports.queries import consumed, ledger_lines
-from service.reports.rules import By, Consumed, Sums, as_use, money, period, shared, totals
+from service.reports.queries import ledger_lines, still_owed
+from service.reports.rolled import Part, rolled_up
+from service.reports.rules import By, Sums, as_use, money, period, shared, totals
 from service.reports.spans import Span, drawn_for_bath, within
 from service.stores.models import Material, StockEntry
 from service.treatments.models import Bath, TreatmentLot, TreatmentStep
@@ -42,25 +44,30 @@ def consumption(session: Session, span: Span, by: By) -> list[dict[str, Any]]:
     if by in OF_LOTS:
         pairs = _by_lot(session, span, by)
     else:
-        pairs = (
-            (
-                (_key(by, line, materials[line.material_id].code), line.material_id),
-                as_use(line.reason, line.sums),
-            )
-            for line in consumed(session, span)
-        )
+        parts = _rolled_and_owed(session, span, by)
+        pairs = (((_key(by, part, materials[of].code), of), sums) for part, of, sums in parts)
     rows = totals(pairs)
     order = sorted(rows, key=lambda pair: ([str(part or "") for part in pair[0]], materials[pair[1]].code))
     return [_row(by, key, materials[material_id], rows[key, material_id]) for key, material_id in order]
 
 
-def _key(by: By, line: Consumed, material: str) -> Key:
-    if by is By.MATERIAL:
-        return (material,)
-    if by is By.PROTOCOL:
-        code, _, number = line.protocol.partition("/")
+def _rolled_and_owed(session: Session, span: Span, by: By) -> Iterator[tuple[Part, str, Sums]]:
+    """The rollup, but the ledger for days that are still owed, so that the report is right at once."""
+    # What is owed is read first: a day that is rolled up meanwhile is only read from the ledger for nothing.
+    owed, lines = still_owed(session, span)
+    yield from rolled_up(session, span, by, owed)
+    for line in lines:
+        part = line.protocol if by is By.PROTOCOL else line.day
+        yield part, line.material_id, as_use(line.reason, line.sums)
+
+
+def _key(by: By, part: Part, material: str) -> Key:
+    if isinstance(part, date) and by is not By.MATERIAL:
+        return (period(by, part),)
+    if isinstance(part, str):
+        code, _, number = part.partition("/")
         return (code or None, int(number) if number else None)
-    return (period(by, line.day),)
+    return (material,)
 
 
 def _by_lot(session: Session, span: Span, by: By) -> Iterator[tuple[tuple[Key, str], Sums]]:

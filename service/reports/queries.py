@@ -27,6 +27,7 @@ from service.stores.rules import USES
 from service.treatments.models import Bath, Treatment
 
 ROLL_UP = "roll_up"
+CHUNK = 5000
 LINE: tuple[Any, ...] = (
     StockEntry.id,
     StockEntry.at,
@@ -60,7 +61,9 @@ def ledger_lines(session: Session, span: Span) -> Iterator[tuple[str | None, Con
         .where(StockEntry.reason.in_(sorted(USES | LOSSES)), StockEntry.id.not_in(undone()))
     )
     left = left_after_neutralising(session, span, zone)
-    rows = session.execute(within(statement, span, zone))
+    # In chunks, so that years of lines need little memory; not by the server's cursor, as readers have no
+    # transaction there.
+    rows = session.execute(within(statement, span, zone)).yield_per(CHUNK)
     for (
         id_,
         at,
@@ -121,15 +124,12 @@ def days_owed(session: Session) -> set[date]:
     return {date.fromisoformat(key) for key in outstanding(session, ROLL_UP)}
 
 
-def consumed(session: Session, span: Span) -> list[Consumed]:
-    """What was consumed: the rollup, but the ledger for days still owed, so that it is right at once."""
-    # What is owed is read first: a day that is rolled up meanwhile is only read from the ledger for nothing.
+def still_owed(session: Session, span: Span) -> tuple[set[date], list[Consumed]]:
+    """The days of the span whose rollup is owed, and what the ledger gives for them."""
     owed = {day for day in days_owed(session) if span.holds(day)}
-    rolled = [line for line in from_rollup(session, span) if line.day not in owed]
     if not owed:
-        return rolled
-    fresh = from_ledger(session, Span(min(owed), max(owed)))
-    return rolled + [line for line in fresh if line.day in owed]
+        return owed, []
+    return owed, [line for line in from_ledger(session, Span(min(owed), max(owed))) if line.day in owed]
 
 
 def rollup_differs(session: Session) -> list[Consumed]:
