@@ -9,7 +9,7 @@ from service.agenda.rules import Kind
 from service.agenda.work import Work
 from service.journal.notices import Noted, standing
 from service.ordering.queries import LOW, SHORT
-from service.stores.expiry import EXPIRED, EXPIRING
+from service.stores.expiry import EXPIRED, EXPIRING, TOO_WEAK
 from service.stores.models import Material, StockBatch
 from service.stores.queries import in_words
 from service.treatments.queries import running
@@ -60,15 +60,18 @@ def _missing(noted: Noted) -> str:
 
 def _old_batches(session: Session) -> Iterator[Work]:
     soon, over = standing(session, EXPIRING, "stock_batch"), standing(session, EXPIRED, "stock_batch")
+    weak = standing(session, TOO_WEAK, "stock_batch")
     rows = session.execute(
         select(StockBatch, Material.name)
         .join(Material, Material.id == StockBatch.material_id)
-        .where(StockBatch.id.in_([*soon, *over]), StockBatch.balance > 0)
+        .where(StockBatch.id.in_([*soon, *over, *weak]), StockBatch.balance > 0)
         .order_by(StockBatch.id)
     )
     for batch, name in rows:
-        kind = Kind.DISPOSE if batch.id in over else Kind.USE_UP
-        noted = over.get(batch.id) or soon[batch.id]
-        verb = "Dispose of" if kind is Kind.DISPOSE else "Use up or replace"
+        noted = over.get(batch.id) or weak.get(batch.id) or soon[batch.id]
+        kind = Kind.USE_UP if noted is soon.get(batch.id) else Kind.DISPOSE
+        verb = "Use up or replace" if kind is Kind.USE_UP else "Dispose of"
         detail = f"The last day to use it is {noted.after['last_day']}."
+        if noted is weak.get(batch.id):
+            verb, detail = "Test or dispose of", "By its age it is too weak to be used."
         yield Work(kind, batch.id, noted.at, f"{verb} {name}, batch {batch.batch_number}", detail, None, ())

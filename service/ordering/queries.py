@@ -16,7 +16,7 @@ from service.ordering.rules_ahead import DoseAhead, shortfalls
 from service.ordering.rules_quantity import Terms
 from service.stores.ledger import daily_use
 from service.stores.models import Material, StockBatch, StockEntry
-from service.stores.queries import batches_today
+from service.stores.queries import usable_batches
 from service.stores.rules import USES
 from service.treatments.models import Treatment
 from service.treatments.queries import doses_to_come, running
@@ -36,13 +36,13 @@ def shelves(session: Session, now: datetime) -> list[Shelf]:
     known = session.scalars(
         select(Material).where(Material.code.in_(doses.keys() | since.keys())).order_by(Material.code)
     ).all()
-    stock = batches_today(session, [material.code for material in known], now)
+    stock = usable_batches(session, [material.code for material in known], now)
     return [
         Shelf(
             material_code=material.code,
             base_unit=material.base_unit,
             terms=_terms(material),
-            batches=[(b.expires_on or date.max, b.balance) for b in stock[material.code] if b.usable],
+            batches=stock[material.code],
             doses=doses.get(material.code, []),
             used=_days(used.get(material.code, {}), max(oldest, since.get(material.code, today)), today),
         )

@@ -1,7 +1,7 @@
-"""Batches that will soon be, or are, out of date: the journal takes note of each once."""
+"""Batches that will soon be, or are, out of date or too weak: the journal takes note of each once."""
 
-from collections.abc import Mapping
-from datetime import date, datetime, timedelta
+from collections.abc import Iterator, Mapping
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -10,26 +10,35 @@ from service.core.clock import local_day
 from service.core.house import house
 from service.journal.notices import Condition, Finding, note
 from service.stores.models import StockBatch
-from service.stores.queries import batch_facts, batches
-from service.stores.rules import keeps_until
+from service.stores.queries import batches, facts_of_all
+from service.stores.rules import BatchFacts, keeps_until
+from service.stores.rules_potency import strong_enough, usable_until
 
 EXPIRED = Condition("stock.expired")
 EXPIRING = Condition("stock.expiring")
+TOO_WEAK = Condition("stock.too_weak", "stock.strong_again")
 SOON = timedelta(days=30)  # assumed: time to use a batch up, or to order another
 
 
-def last_days(session: Session) -> list[tuple[StockBatch, date]]:
-    """Every batch with something in it, and the last day it may be used on."""
-    zone = house(session).time_zone
-    rows = session.execute(
-        batches(None, with_stock=False).where(StockBatch.balance > 0).order_by(StockBatch.id)
-    )
-    return [(batch, keeps_until(batch_facts(batch, material, zone))) for batch, material in rows]
-
-
 def check_expiry(session: Session, payload: Mapping[str, Any], now: datetime) -> None:
-    """Job: `stock.expiring` 30 days before a batch goes out of date, `stock.expired` after its last day."""
+    """Job: `stock.expiring` 30 days before the last day of use, `stock.expired` or `stock.too_weak` after it.
+
+    What is too weak may be tested and found strong: `stock.strong_again`.
+    """
     today = local_day(now, house(session).time_zone)
-    kept = [(batch, day, {"last_day": day, "balance": batch.balance}) for batch, day in last_days(session)]
-    note(session, now, EXPIRING, [Finding(b, today <= day <= today + SOON, facts) for b, day, facts in kept])
-    note(session, now, EXPIRED, [Finding(batch, day < today, facts) for batch, day, facts in kept])
+    found = list(_with_stock(session))
+    expiring, expired, weak = [], [], []
+    for batch, facts in found:
+        last_day, in_date = usable_until(facts, today), keeps_until(facts) >= today
+        known = {"last_day": last_day if in_date else keeps_until(facts), "balance": batch.balance}
+        expiring.append(Finding(batch, today <= last_day <= today + SOON, known))
+        expired.append(Finding(batch, not in_date, known))
+        weak.append(Finding(batch, in_date and not strong_enough(facts, today), known))
+    for condition, findings in ((EXPIRING, expiring), (EXPIRED, expired), (TOO_WEAK, weak)):
+        note(session, now, condition, findings)
+
+
+def _with_stock(session: Session) -> Iterator[tuple[StockBatch, BatchFacts]]:
+    statement = batches(None, with_stock=False).where(StockBatch.balance > 0).order_by(StockBatch.id)
+    rows = [(batch, material) for batch, material in session.execute(statement)]
+    return zip((batch for batch, _ in rows), facts_of_all(session, rows), strict=True)

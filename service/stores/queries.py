@@ -16,6 +16,7 @@ from service.science.amounts import present
 from service.stores import supply
 from service.stores.models import Material, StockBatch
 from service.stores.rules import BatchFacts, BatchToday, batch_today, first_to_expire
+from service.stores.rules_potency import usable_until
 from service.stores.rules_shelf import NO_LOG, ShelfLog
 from service.stores.shelf_log import shelf_logs
 
@@ -171,6 +172,18 @@ def batches_today(
     found: dict[str, list[BatchToday]] = {code: [] for code in codes}
     for each in sorted((f for f in facts if f.balance > 0), key=first_to_expire):
         found[each.material_code].append(batch_today(each, local_day(at, zone)))
+    return found
+
+
+def usable_batches(session: Session, codes: Iterable[str], at: datetime) -> dict[str, list[tuple[date, int]]]:
+    """For each material code what may be used at `at`: the last day of use and the balance of every batch."""
+    found: dict[str, list[tuple[date, int]]] = {code: [] for code in codes}
+    on = local_day(at, house(session).time_zone)
+    statement = batches(None, with_stock=True).where(Material.code.in_(found))
+    rows = [(batch, material) for batch, material in session.execute(statement.order_by(StockBatch.id))]
+    for facts in facts_of_all(session, rows):
+        if batch_today(facts, on).usable:
+            found[facts.material_code].append((usable_until(facts, on), facts.balance))
     return found
 
 

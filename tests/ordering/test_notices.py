@@ -120,7 +120,7 @@ def test_a_batch_that_is_soon_out_of_date_is_to_be_used_up_and_then_disposed_of(
     api: Api, database: Database
 ) -> None:
     today = datetime.now(UTC).date()
-    batch_of(api, "thiosulfate", 100, "g", expires_on=(today + timedelta(days=30)).isoformat())
+    soon = batch_of(api, "thiosulfate", 100, "g", expires_on=(today + timedelta(days=30)).isoformat())
     batch_of(
         api,
         "potassium-alum",
@@ -133,7 +133,7 @@ def test_a_batch_that_is_soon_out_of_date_is_to_be_used_up_and_then_disposed_of(
     look(database)
     assert noted(api).count("stock.expiring") == 1
     assert [item["title"] for item in due(api, "use_up")] == [
-        "Use up or replace Sodium thiosulfate pentahydrate, batch thiosulfate-1"
+        f"Use up or replace Sodium thiosulfate pentahydrate, batch {soon['batch_number']}"
     ]
     [disposal] = due(api, "dispose")
     assert disposal["title"].startswith("Dispose of ")

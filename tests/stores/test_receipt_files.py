@@ -91,7 +91,7 @@ def test_a_row_names_the_shelf_it_is_put_on(api: Api) -> None:
         ("", "copper-stock,1,1,L,7", None),
         (",at", "copper-stock,1,1,L,2090-01-01T00:00:00Z", "at"),
         (",at", "copper-stock,1,1,L,2026-03-02", "at"),
-        (",at", f"copper-stock,1,1,L,{ago(5)['at']}", "late_reason"),
+        (",at", "copper-stock,1,1,L,{late}", "late_reason"),
         (",made_on", "copper-stock,1,1,L,02/03/2026", "made_on"),
         (",made_on", "copper-stock,1,1,L,2090-01-01", "made_on"),
         (",strength", "copper-stock,1,1,L,1", "strength"),
@@ -112,7 +112,7 @@ def test_a_bad_row_is_named_and_nothing_is_received(
     api: Api, database: Database, columns: str, row: str, field: str | None
 ) -> None:
     good = "copper-stock,good,1,L" + "," * columns.count(",")
-    rows = [HEADER + columns, good, row]
+    rows = [HEADER + columns, good, row.format(late=ago(5)["at"])]
     with unchanged(database):
         shown, answer = previewed(api, *rows), received(api, *rows)
     assert not shown["ok"]
