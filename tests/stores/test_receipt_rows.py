@@ -1,14 +1,16 @@
-"""Rows of a file of deliveries read back what a spreadsheet wrote."""
+"""Rows of a file of deliveries: read back as written, received as previewed, whatever they say."""
 
 import csv
 import io
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from service.core.ids import new_id
 from service.stores.receipt_files import ANSWERS, NUMBERS, PLACES, REQUIRED, read_receipts
+from tests.api import Api
 
 WORDS = st.text(st.characters(exclude_categories=["C", "Z"]), min_size=1, max_size=20)
 SENTENCES = st.lists(WORDS | st.sampled_from([",", '"', ";", "'", "=1+1", "a\nb"]), min_size=1).map(" ".join)
@@ -24,7 +26,7 @@ TABLES = st.permutations(list(PLACES)).flatmap(
         st.lists(
             st.tuples(*(CELLS[n] if n in REQUIRED else CELLS[n] | st.just("") for n in names)),
             min_size=1,
-            max_size=5,
+            max_size=3,
         ),
     )
 )
@@ -45,6 +47,7 @@ def found_at(body: Mapping[str, Any], place: Sequence[str]) -> Any:
     return inner
 
 
+@settings(max_examples=40)
 @given(TABLES, st.sampled_from(["\n", "\r\n"]), st.booleans())
 def test_what_a_spreadsheet_wrote_is_read_back(
     table: tuple[Sequence[str], Sequence[Sequence[str]]], ending: str, mark: bool
@@ -71,3 +74,28 @@ def test_a_pointer_into_a_receipt_is_one_into_its_row(column: str) -> None:
     content = written(REQUIRED, [["copper-stock", "1", "1", "L"]], "\n").encode()
     [row] = read_receipts(content)
     assert row.pointer("#/" + "/".join(PLACES[column])) == f"#/lines/2/{column}"
+
+
+GOOD = {"material": "copper-stock", "quantity": "1", "unit": "L"}
+NUMBERS_AND_UNITS = ["1", "0", "-1", "1e5", "NaN", "L", "kg", "mL", "[drp]", "naocl_ww", "g/L", "EUR"]
+ODD = [*NUMBERS_AND_UNITS, "", "true", "2026-11-01", "9999-12-31T23:59:59Z", "bleach", "x" * 81]
+CELL = st.sampled_from(ODD) | st.text(max_size=5)
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.sampled_from([name for name in PLACES if name not in REQUIRED]), st.booleans(), st.data())
+def test_what_a_preview_finds_good_is_received_and_nothing_else(
+    api: Api, more: str, odd: bool, data: st.DataObject
+) -> None:
+    names = [*REQUIRED, more]
+    rows = [[{**GOOD, "batch_number": new_id()}.get(name, "") for name in names] for _ in range(3)]
+    if odd:
+        data.draw(st.sampled_from(rows))[data.draw(st.integers(0, len(names) - 1))] = data.draw(CELL)
+    content = written(names, rows, "\n").encode()
+    previewed, received = (
+        api.grower.send("POST", path, raw=content, headers={"Content-Type": "text/csv"})
+        for path in ("/stock-receipts/preview", "/stock-receipts")
+    )
+    good = previewed.status_code == 200 and previewed.get_json()["ok"]
+    assert good or odd
+    assert received.status_code in ({201} if good else {409, 422}), received.get_json()
