@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from service.lots.models import Lot, Stay
 from service.lots.queries import lineages
 from service.recalls.rules_facts import NEVER, TICK, Cleaning, Facts, Place, Split, Use
-from service.recalls.rules_tracing import Direction, Fetch, Reached, holder, trace
+from service.recalls.rules_tracing import Direction, Reached, holder, trace
 from service.treatments.models import Treatment, TreatmentStep
 from service.tubs.models import ToolDisinfection, ToolUse, Tub
 from service.tubs.rules import Disinfection, breaks_contact
@@ -30,41 +30,93 @@ def reach(
     for lot_id, at in start.items():
         plants = holder(lot_id, at, origins)
         begun[plants] = better(begun.get(plants, at), at)
-    return trace(begun, fetch_from(session, direction), direction)
+    edge = min(begun.values()) if direction is Direction.FORWARD else max(begun.values())
+    return trace(begun, _Around(session, direction, edge).fetch, direction)
 
 
-def fetch_from(session: Session, direction: Direction) -> Fetch:
-    """What gives the facts around lots, as far as they matter from their moments on (back: up to them)."""
+class _Around:
+    """The facts around lots, from the edge of a trace on (back: up to it); each is read once."""
 
-    def fetch(frontier: Mapping[str, datetime]) -> Facts:
-        edge = min(frontier.values()) if direction is Direction.FORWARD else max(frontier.values())
+    def __init__(self, session: Session, direction: Direction, edge: datetime) -> None:
+        self._session = session
         forward = direction is Direction.FORWARD
-        in_time = or_(Stay.left_at.is_(None), Stay.left_at > edge) if forward else Stay.entered_at <= edge
-        used_in_time = ToolUse.at >= edge if forward else ToolUse.at <= edge
-        wanted = select(Stay.tub_id).where(Stay.lot_id.in_(frontier), in_time)
-        waters = _waters(session, session.scalars(wanted))
-        tools = set(session.scalars(select(ToolUse.tool_id).where(ToolUse.tub_id.in_(waters), used_in_time)))
-        used = session.scalars(select(ToolUse).where(ToolUse.tool_id.in_(tools), used_in_time)).all()
-        dips = _dips(session, waters, edge, direction)
-        away = {use.tub_id for use in used} | {dip.tub_id for dip in dips}
-        waters |= _waters(session, away - set(waters))
+        left, used, dipped = Stay.left_at, ToolUse.at, TreatmentStep.started_at
+        self._in_time = or_(left.is_(None), left > edge) if forward else Stay.entered_at <= edge
+        self._used_in_time = used >= edge if forward else used <= edge
+        self._dipped_in_time = dipped >= edge if forward else dipped <= edge
+        self._water: dict[str, str] = {}  # of a tub
+        self._tubs: dict[str, set[str]] = {}  # of a lot
+        self._tools: dict[str, set[str]] = {}  # that were in a water; a bath is one
+        self._uses: dict[str, list[Use]] = {}  # of a tool
+        self._places: dict[str, list[Place]] = {}  # in a water
+        self._cleanings: dict[str, list[Cleaning]] = {}  # of a tool
+
+    def fetch(self, frontier: Mapping[str, datetime]) -> Facts:
+        """The facts around these lots."""
+        self._follow(set(frontier) - set(self._tubs))
+        waters = {self._water[tub] for lot in frontier for tub in self._tubs[lot]}
+        tools = {tool for water in waters for tool in self._tools[water]}
+        uses = [use for tool in tools for use in self._uses[tool]]
+        waters |= {use.water for use in uses}
+        places = [place for water in waters for place in self._places[water]]
         return Facts(
-            [*_places(session, waters, in_time), *_bags(session, frontier)],
-            _splits(session, frontier),
-            [
-                *(
-                    Use(use.id, use.tool_id, waters[use.tub_id], use.tub_id, use.at, use.recorded_at)
-                    for use in used
-                ),
-                *(
-                    Use(dip.id, dip.bath_id, waters[dip.tub_id], dip.tub_id, dip.at, dip.at, is_bath=True)
-                    for dip in dips
-                ),
-            ],
-            _cleanings(session, tools),
+            [*places, *_bags(self._session, frontier)],
+            _splits(self._session, frontier),
+            uses,
+            [cleaning for tool in tools for cleaning in self._cleanings[tool]],
         )
 
-    return fetch
+    def _follow(self, lots: Collection[str]) -> None:
+        if not lots:
+            return
+        wanted = select(Stay.lot_id, Stay.tub_id).where(Stay.lot_id.in_(lots), self._in_time)
+        self._tubs |= {lot: set() for lot in lots}
+        for row in self._session.execute(wanted).all():
+            self._tubs[row.lot_id].add(row.tub_id)
+        self._flow({tub for lot in lots for tub in self._tubs[lot]})
+        waters = {self._water[tub] for lot in lots for tub in self._tubs[lot]} - set(self._tools)
+        if waters:
+            self._carry(waters)
+        self._stand()
+
+    def _flow(self, tubs: Collection[str]) -> None:
+        new = set(tubs) - set(self._water)
+        if new:
+            self._water |= _waters(self._session, new)
+
+    def _carry(self, waters: Collection[str]) -> None:
+        tubs = [tub for tub, water in self._water.items() if water in waters]
+        self._tools |= {water: set() for water in waters}
+        touched = select(ToolUse.tool_id).where(ToolUse.tub_id.in_(tubs), self._used_in_time)
+        tools = set(self._session.scalars(touched)) - set(self._uses)
+        rows = self._session.scalars(
+            select(ToolUse).where(ToolUse.tool_id.in_(tools), self._used_in_time)
+        ).all()
+        dips = _dips(self._session, tubs, set(self._uses), self._dipped_in_time)
+        self._flow({row.tub_id for row in rows} | {dip.tub_id for dip in dips})
+        cleanings = _cleanings(self._session, tools)
+        for tool in tools | {dip.bath_id for dip in dips if dip.bath_id}:
+            self._uses[tool] = []
+            self._cleanings[tool] = [cleaning for cleaning in cleanings if cleaning.tool == tool]
+        for row in rows:
+            water = self._water[row.tub_id]
+            use = Use(row.id, row.tool_id, water, row.tub_id, row.at, row.recorded_at)
+            self._uses[row.tool_id].append(use)
+        for dip in dips:
+            water = self._water[dip.tub_id]
+            use = Use(dip.id, dip.bath_id, water, dip.tub_id, dip.at, dip.at, is_bath=True)
+            self._uses[dip.bath_id].append(use)
+        for tool, uses in self._uses.items():
+            for use in uses:
+                if use.water in self._tools:
+                    self._tools[use.water].add(tool)
+
+    def _stand(self) -> None:
+        new = {tub: water for tub, water in self._water.items() if water not in self._places}
+        if new:
+            self._places |= {water: [] for water in new.values()}
+            for place in _places(self._session, new, self._in_time):
+                self._places[place.water].append(place)
 
 
 def _waters(session: Session, tub_ids: Iterable[str]) -> dict[str, str]:
@@ -131,15 +183,14 @@ def _cleanings(session: Session, tool_ids: Collection[str]) -> list[Cleaning]:
 
 
 def _dips(
-    session: Session, waters: Collection[str], edge: datetime, direction: Direction
+    session: Session, tubs: Collection[str], known: Collection[str], in_time: ColumnElement[bool]
 ) -> Sequence[Row[str, str | None, str, datetime | None]]:
-    at = TreatmentStep.started_at
-    in_time = at >= edge if direction is Direction.FORWARD else at <= edge
     steps = select(TreatmentStep).join(Treatment, Treatment.id == TreatmentStep.treatment_id)
     baths = steps.with_only_columns(TreatmentStep.bath_id).where(
-        TreatmentStep.bath_id.is_not(None), Treatment.tub_id.in_(waters), in_time
+        TreatmentStep.bath_id.is_not(None), Treatment.tub_id.in_(tubs), in_time
     )
-    wanted = steps.with_only_columns(
-        Treatment.id, TreatmentStep.bath_id, Treatment.tub_id, at.label("at")
-    ).where(TreatmentStep.bath_id.in_(session.scalars(baths).all()), in_time)
+    new = set(session.scalars(baths)) - set(known)
+    at = TreatmentStep.started_at
+    columns = (Treatment.id, TreatmentStep.bath_id, Treatment.tub_id, at.label("at"))
+    wanted = steps.with_only_columns(*columns).where(TreatmentStep.bath_id.in_(new), in_time)
     return session.execute(wanted.order_by(at, Treatment.id)).all()

@@ -104,7 +104,8 @@ def path(lot: str, found: Mapping[str, Reached], direction: Direction) -> list[H
 class _Indexed:
     of_lot: Mapping[str, Sequence[Place]]
     in_water: Mapping[str, Sequence[Place]]
-    splits: Sequence[Split]
+    divided: Mapping[str, Sequence[Split]]
+    split_off: Mapping[str, Sequence[Split]]
     uses_in: Mapping[str, Sequence[Use]]
     uses_of: Mapping[str, Sequence[Use]]
     cleanings: Mapping[str, Sequence[Cleaning]] = field(default_factory=dict)
@@ -122,7 +123,11 @@ class _Indexed:
         cleanings = defaultdict(list)
         for cleaning in facts.cleanings:
             cleanings[cleaning.tool].append(cleaning)
-        return cls(of_lot, in_water, facts.splits, uses_in, uses_of, cleanings)
+        divided, split_off = defaultdict(list), defaultdict(list)
+        for split in facts.splits:
+            divided[split.parent].append(split)
+            split_off[split.child].append(split)
+        return cls(of_lot, in_water, divided, split_off, uses_in, uses_of, cleanings)
 
 
 def _next(known: _Indexed, lot: str, at: datetime, direction: Direction) -> Iterator[Reached]:
@@ -138,14 +143,14 @@ def _next(known: _Indexed, lot: str, at: datetime, direction: Direction) -> Iter
 
 
 def _divided(known: _Indexed, lot: str, at: datetime) -> Iterator[Reached]:
-    for split in known.splits:
-        if split.parent == lot and split.at >= at:
+    for split in known.divided.get(lot, ()):
+        if split.at >= at:
             yield Reached(split.child, split.at, _parted(split))
 
 
 def _split_off(known: _Indexed, lot: str, at: datetime) -> Iterator[Reached]:
-    for split in known.splits:
-        if split.child == lot and split.at <= at:
+    for split in known.split_off.get(lot, ()):
+        if split.at <= at:
             yield Reached(split.parent, split.at, _parted(split))
 
 
