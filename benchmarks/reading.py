@@ -109,24 +109,19 @@ def floor(found: Settings, cursor: str) -> Callable[[], bytes]:
 def _members(row: tuple[Any, ...]) -> dict[str, Any]:
     found = dict(zip(NAMES, row, strict=True))
     body = {name: found[name] for name in PLAIN} | {name: found[name] for name in RELEASE}
-    body |= {name: _id(found[name]) for name in ("id", "shipment_id")}
     body |= {name: _moment(found[name]) for name in ("state_since", "received_at")}
     body |= {name: bool(found[name]) for name in TRUTHS}
     trade_names = orjson.loads(found["trade_names"])
     return body | {
         "plant": {
-            "id": _id(found["plant_id"]),
+            "id": found["plant_id"],
             "scientific_name": found["scientific_name"],
             "trade_name": trade_names[0] if trade_names else None,
         },
-        "supplier": {"id": _id(found["supplier_id"]), "name": found["supplier_name"]},
+        "supplier": {"id": found["supplier_id"], "name": found["supplier_name"]},
         "quantity": {name: found[name] for name in QUANTITY},
         "holds": orjson.loads(found["holds"]),
     }
-
-
-def _id(text: str) -> str:
-    return f"{text[:8]}-{text[8:12]}-{text[12:16]}-{text[16:20]}-{text[20:]}"
 
 
 def _moment(text: str) -> str:

@@ -66,7 +66,7 @@ JOBS: Mapping[str, Job] = {
     "roll_up_recent": reports.roll_up_recent,
     "check_expiry": expiry.check_expiry,
     ordering.CHECK: ordering.check_reorder,
-    "prove": proofs.prove_nightly,
+    "prove": proofs.PROVE_NIGHTLY,
 }
 
 # The proof comes first: what the others compute anew at night would hide a difference from it.

@@ -18,9 +18,8 @@ def work_done(database: Database) -> int:
         now = utc_now()
         with database.writing() as session:
             claimed = claim(session, now, 20)
-        for job_id, token in claimed:
-            with database.writing() as session:
-                assert perform(session, job_id, token, JOBS, now)
+        for leased in claimed:
+            assert perform(database, leased, JOBS, now)
             done += 1
         if not claimed:
             return done

@@ -10,7 +10,7 @@ from service.core import idempotency, jobs, probes
 from service.core.clock import local_day
 from service.core.db import Database
 from service.core.house import house
-from service.core.jobs import Job
+from service.core.jobs import Job, Leased
 
 CHUNK = 20
 NIGHT = timedelta(hours=2)
@@ -25,8 +25,8 @@ def run_owed(database: Database, kinds: Mapping[str, Job], now: Callable[[], dat
             claimed = jobs.claim(session, now(), CHUNK)
         if not claimed:
             return done
-        for job_id, token in claimed:
-            done += _run_one(database, kinds, job_id, token, now())
+        for leased in claimed:
+            done += _run_one(database, kinds, leased, now())
 
 
 def tick(database: Database, nightly: tuple[str, ...], now: datetime) -> None:
@@ -37,14 +37,13 @@ def tick(database: Database, nightly: tuple[str, ...], now: datetime) -> None:
         probes.beat(session, "beat", now)
 
 
-def _run_one(database: Database, kinds: Mapping[str, Job], job_id: str, token: str, now: datetime) -> bool:
+def _run_one(database: Database, kinds: Mapping[str, Job], leased: Leased, now: datetime) -> bool:
     try:
-        with database.writing() as session:
-            return jobs.perform(session, job_id, token, kinds, now)
+        return jobs.perform(database, leased, kinds, now)
     except Exception as problem:  # one of the two shells: a poisoned job must not stop the others
-        log.error("job failed", job=job_id, exc_info=problem)
+        log.error("job failed", job=leased.id, kind=leased.kind, exc_info=problem)
         with database.writing() as session:
-            jobs.fail(session, job_id, token, f"{type(problem).__name__}: {problem}", now)
+            jobs.fail(session, leased, f"{type(problem).__name__}: {problem}", now)
         return False
 
 

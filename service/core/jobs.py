@@ -1,21 +1,46 @@
 """Owed work: rows that say what must still be done. The broker only wakes those who do it."""
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import JSON, Index, String, delete, select, text, update
+from sqlalchemy import JSON, Index, Select, String, delete, select, text, update
 from sqlalchemy.dialects.postgresql import insert as postgresql_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
-from service.core.db import Base, Moment, NewId, Text
+from service.core.db import Base, Database, Moment, NewId, Text, snapshot
 from service.core.ids import new_id
 
 LEASE = timedelta(minutes=5)
 MOST_ATTEMPTS = 5
 WAITING = text("lease_token IS NULL AND parked_at IS NULL")
-Job = Callable[[Session, Mapping[str, Any], datetime], None]
+Write = Callable[[Session, Any, datetime], None]
+
+
+@dataclass(frozen=True)
+class ReadFirst:
+    """A job that reads for long and writes a little: `read` is given a snapshot and keeps nobody waiting.
+
+    What it gives is handed to `write` instead of the payload, in the transaction that strikes the job off.
+    """
+
+    read: Callable[[Session, Mapping[str, Any], datetime], Any]
+    write: Write
+
+
+Job = Write | ReadFirst
+
+
+@dataclass(frozen=True)
+class Leased:
+    """A job that is this worker's for a while, by the token."""
+
+    id: str
+    token: str
+    kind: str
+    payload: Mapping[str, Any]
 
 
 class OwedJob(Base):
@@ -56,8 +81,8 @@ def owe(
     )
 
 
-def claim(session: Session, now: datetime, most: int) -> list[tuple[str, str]]:
-    """Lease up to `most` due jobs; gives (id, lease token) of each. Commit before doing them."""
+def claim(session: Session, now: datetime, most: int) -> list[Leased]:
+    """Lease up to `most` due jobs. Commit before doing them."""
     due = session.scalars(
         select(OwedJob)
         .where(OwedJob.due_at <= now, OwedJob.lease_token.is_(None), OwedJob.parked_at.is_(None))
@@ -65,29 +90,37 @@ def claim(session: Session, now: datetime, most: int) -> list[tuple[str, str]]:
         .limit(most)
         .with_for_update(skip_locked=True)
     ).all()
+    leased = []
     for job in due:
-        job.lease_token, job.lease_until = new_id(), now + LEASE
+        token = new_id()
+        job.lease_token, job.lease_until = token, now + LEASE
         job.attempts += 1
-    return [(job.id, job.lease_token or "") for job in due]
+        leased.append(Leased(job.id, token, job.kind, job.payload))
+    return leased
 
 
-def perform(session: Session, job_id: str, token: str, jobs: Mapping[str, Job], now: datetime) -> bool:
+def perform(database: Database, leased: Leased, jobs: Mapping[str, Job], now: datetime) -> bool:
     """Do one leased job and strike it off in the same transaction; False when the lease was lost."""
-    job = session.scalars(
-        select(OwedJob).where(OwedJob.id == job_id, OwedJob.lease_token == token).with_for_update()
-    ).one_or_none()
-    if job is None:
-        return False
-    jobs[job.kind](session, job.payload, now)
-    session.execute(delete(OwedJob).where(OwedJob.id == job_id))
+    job, found = jobs[leased.kind], leased.payload
+    if isinstance(job, ReadFirst):
+        with snapshot(database.engine) as seen:
+            found = job.read(seen, found, now)
+    with database.writing() as session:
+        if session.scalars(_held(leased).with_for_update()).one_or_none() is None:
+            return False
+        write = job.write if isinstance(job, ReadFirst) else job
+        write(session, found, now)
+        session.execute(delete(OwedJob).where(OwedJob.id == leased.id))
     return True
 
 
-def fail(session: Session, job_id: str, token: str, error: str, now: datetime) -> None:
+def _held(leased: Leased) -> Select[OwedJob]:
+    return select(OwedJob).where(OwedJob.id == leased.id, OwedJob.lease_token == leased.token)
+
+
+def fail(session: Session, leased: Leased, error: str, now: datetime) -> None:
     """Give a failed job back with a growing delay; park it after the last attempt."""
-    job = session.scalars(
-        select(OwedJob).where(OwedJob.id == job_id, OwedJob.lease_token == token)
-    ).one_or_none()
+    job = session.scalars(_held(leased)).one_or_none()
     if job is None:
         return
     job.last_error = error[:2000]

@@ -10,7 +10,7 @@ from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from service.clearance.queries import certificates_differ
-from service.core.db import snapshot
+from service.core.jobs import ReadFirst
 from service.core.probes import PROOF_FAILED, PROOF_HELD, beat
 from service.journal.actions import record
 from service.journal.acts import Act
@@ -85,18 +85,23 @@ def prove(session: Session, now: datetime) -> list[Proof]:
     ]
 
 
-def prove_nightly(session: Session, payload: Mapping[str, Any], now: datetime) -> None:
-    """Job of the night: keep the result in log and journal, tell readiness; nothing is repaired.
+def _prove_tonight(seen: Session, _payload: Mapping[str, Any], now: datetime) -> list[Proof]:
+    return prove(seen, now)
 
-    `house.proved` or `house.proof_failed` with the figures of every proof.
-    """
-    with snapshot(session.get_bind()) as seen:
-        proofs = prove(seen, now)
+
+def _keep(session: Session, proofs: Sequence[Proof], now: datetime) -> None:
     _tell(proofs)
     held = not any(proof.wrong for proof in proofs)
     beat(session, PROOF_HELD if held else PROOF_FAILED, now)
     kind = "house.proved" if held else "house.proof_failed"
     record(session, Act(BY, now, now), kind, [], after={proof.name: _figures(proof) for proof in proofs})
+
+
+PROVE_NIGHTLY = ReadFirst(_prove_tonight, _keep)
+"""Job of the night: keep the result in log and journal, tell readiness; nothing is repaired.
+
+`house.proved` or `house.proof_failed` with the figures of every proof.
+"""
 
 
 def _tell(proofs: Sequence[Proof]) -> None:

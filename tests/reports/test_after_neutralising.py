@@ -1,17 +1,15 @@
 """Active mass poured away, before and after neutralising, in the consumption report."""
 
-from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
 
 import pytest
 
-from service.core import jobs
 from service.core.db import Database
 from service.reports.queries import rollup_differs
-from service.wiring import JOBS
 from tests.api import Api
 from tests.make_lots import tub
+from tests.make_quarantine import work_done
 from tests.make_treatments import SHELF_DAYS, course, day, finished, lot, planned, shelf, started, washed
 
 DIPPED, NEUTRALISED = 10.0, 12.0  # days: the neutraliser came two days late, so the rollup had been made
@@ -32,15 +30,6 @@ def neutralised(api: Api, treatment: str, batches: dict[str, Any], grams: float)
     finished(api, treatment, 3, NEUTRALISED, "left standing over the weekend")
     pour = {"batch_id": batches["thiosulfate"]["id"], "amount": {"value": grams, "unit": "g"}}
     started(api, treatment, 4, NEUTRALISED, poured=[pour])
-
-
-def do_owed(database: Database) -> None:
-    now = datetime.now(UTC)
-    with database.writing() as session:
-        claimed = jobs.claim(session, now, 100)
-    for job_id, token in claimed:
-        with database.writing() as session:
-            jobs.perform(session, job_id, token, JOBS, now)
 
 
 def rows(api: Api, by: str = "material") -> list[dict[str, Any]]:
@@ -74,13 +63,13 @@ def test_a_bath_that_nobody_neutralised_is_poured_away_whole(api: Api, database:
 # the equation to tetrathionate (textbook iodometry). The day of the dip is counted anew, two days later.
 def test_the_neutraliser_of_a_later_day_lessens_the_day_of_the_dip(api: Api, database: Database) -> None:
     treatment, batches = dipped(api, database)
-    do_owed(database)
+    work_done(database)
     before, _ = chlorine(api)
     neutralised(api, treatment, batches, 140)
     assert chlorine(api) == (before, before - 20)
     (dip_day,) = [row for row in rows(api, "day") if row["material"] == "bleach"]
     assert dip_day["key"] == {"day": day(DIPPED).date().isoformat()}
-    do_owed(database)
+    work_done(database)
     with database.reading() as session:
         assert rollup_differs(session) == []
     for by in ("material", "day", "month", "protocol", "lot", "supplier"):
@@ -97,7 +86,7 @@ def test_more_than_enough_leaves_nothing(api: Api, database: Database) -> None:
 def test_a_neutraliser_that_was_reversed_took_nothing(api: Api, database: Database) -> None:
     treatment, batches = dipped(api, database)
     neutralised(api, treatment, batches, 140)
-    do_owed(database)
+    work_done(database)
     (line,) = [
         item
         for item in api.grower.seen("/stock-entries?material=thiosulfate")["items"]
@@ -106,7 +95,7 @@ def test_a_neutraliser_that_was_reversed_took_nothing(api: Api, database: Databa
     api.manager.made(f"/stock-entries/{line['id']}/reversal", {"reason": "was another bucket"})
     before, after = chlorine(api)
     assert before == after
-    do_owed(database)
+    work_done(database)
     with database.reading() as session:
         assert rollup_differs(session) == []
 

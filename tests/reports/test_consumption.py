@@ -6,16 +6,15 @@ from typing import Any
 import pytest
 from sqlalchemy import delete
 
-from service.core import jobs
 from service.core.db import Database
 from service.core.ids import new_id
 from service.reports import actions
 from service.reports.models import ConsumptionDay
 from service.reports.queries import days_owed, from_rollup, rollup_differs
 from service.reports.spans import Span
-from service.wiring import JOBS
 from tests.api import Api
 from tests.make_lots import tub
+from tests.make_quarantine import work_done
 from tests.make_stores import copper
 from tests.make_treatments import changed, course, day, lot, shelf
 
@@ -39,15 +38,6 @@ def report(api: Api, by: str = "material", since: float = 0, until: float = 50) 
     return found
 
 
-def do_owed(database: Database) -> None:
-    now = datetime.now(UTC)
-    with database.writing() as session:
-        claimed = jobs.claim(session, now, 100)
-    for job_id, token in claimed:
-        with database.writing() as session:
-            jobs.perform(session, job_id, token, JOBS, now)
-
-
 def copper_lines(api: Api) -> list[dict[str, Any]]:
     items = api.grower.seen("/stock-entries?material=copper-stock")["items"]
     return [item for item in items if item["reason"] in {"treatment", "redose"}]
@@ -66,7 +56,7 @@ def test_the_report_is_right_at_once_and_the_same_after_the_worker(
     with database.reading() as session:
         assert from_rollup(session, Span()) == []
         assert len(days_owed(session)) >= 2
-    do_owed(database)
+    work_done(database)
     with database.reading() as session:
         assert days_owed(session) == set()
         assert from_rollup(session, Span()) != []
@@ -114,11 +104,11 @@ def test_only_the_days_that_were_asked_for_are_shown(api: Api, treated: list[str
 
 
 def test_a_reversed_line_never_happened(api: Api, database: Database, treated: list[str]) -> None:
-    do_owed(database)
+    work_done(database)
     for line in copper_lines(api):
         api.manager.made(f"/stock-entries/{line['id']}/reversal", {"reason": "wrong bottle"})
     assert report(api) == []
-    do_owed(database)
+    work_done(database)
     assert report(api) == []
     with database.reading() as session:
         assert rollup_differs(session) == []
@@ -138,7 +128,7 @@ def test_cost_is_the_share_of_the_bottle(api: Api) -> None:
 
 
 def test_the_night_repairs_the_last_forty_days(api: Api, database: Database, treated: list[str]) -> None:
-    do_owed(database)
+    work_done(database)
     with database.writing() as session:
         session.execute(delete(ConsumptionDay))
     with database.reading() as session:
@@ -150,7 +140,7 @@ def test_the_night_repairs_the_last_forty_days(api: Api, database: Database, tre
 
 
 def test_the_rollup_can_be_rebuilt_to_the_same_rows(api: Api, database: Database, treated: list[str]) -> None:
-    do_owed(database)
+    work_done(database)
     with database.writing() as session:
         before = from_rollup(session, Span())
         session.execute(delete(ConsumptionDay))
@@ -159,7 +149,7 @@ def test_the_rollup_can_be_rebuilt_to_the_same_rows(api: Api, database: Database
 
 
 def test_rolling_a_day_up_twice_changes_nothing(api: Api, database: Database, treated: list[str]) -> None:
-    do_owed(database)
+    work_done(database)
     with database.writing() as session:
         before = from_rollup(session, Span())
         for _ in range(2):
@@ -170,7 +160,7 @@ def test_rolling_a_day_up_twice_changes_nothing(api: Api, database: Database, tr
 def test_another_time_zone_moves_lines_to_their_local_days(
     api: Api, database: Database, treated: list[str]
 ) -> None:
-    do_owed(database)
+    work_done(database)
     tag = api.owner.get("/settings").headers["ETag"]
     body = {"time_zone": "Pacific/Kiritimati"}  # 14 hours ahead of UTC
     assert api.owner.send("PATCH", "/settings", body, headers={"If-Match": tag}).status_code == 200

@@ -8,9 +8,10 @@ from sqlalchemy import select, text
 from structlog.testing import capture_logs
 
 from service.core.db import Database, snapshot
+from service.core.jobs import owe
 from service.lots.models import Lot
 from service.reports.actions import rebuild
-from service.reports.proofs import Proof, prove, prove_nightly
+from service.reports.proofs import Proof, prove
 from service.wiring import JOBS, NIGHTLY
 from tests.api import Api
 from tests.journeys.bench import Bench
@@ -53,8 +54,10 @@ def broken(database: Database, name: str) -> None:
 
 
 def at_night(database: Database) -> None:
+    now = datetime.now(UTC)
     with database.writing() as session:
-        prove_nightly(session, {}, datetime.now(UTC))
+        owe(session, "prove", "tonight", now)
+    assert work_done(database) == 1
 
 
 def night_entry(api: Api) -> dict[str, Any]:

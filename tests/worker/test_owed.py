@@ -67,10 +67,9 @@ def test_the_same_work_owed_twice_is_done_once(database: Database, done: Done) -
 def test_work_owed_again_while_it_is_being_done_is_done_again(database: Database, done: Done) -> None:
     owe(database, "tub-1")
     with database.writing() as session:
-        [(job_id, token)] = jobs.claim(session, NOW, 1)
+        [leased] = jobs.claim(session, NOW, 1)
     owe(database, "tub-1")
-    with database.writing() as session:
-        assert jobs.perform(session, job_id, token, remember(done), NOW)
+    assert jobs.perform(database, leased, remember(done), NOW)
     owed.run_owed(database, remember(done), lambda: NOW)
     assert done == ["tub-1", "tub-1"]
 
@@ -107,10 +106,38 @@ def test_the_work_of_a_dead_worker_is_given_back_when_its_lease_runs_out(
 def test_a_worker_that_lost_its_lease_changes_nothing(database: Database, done: Done) -> None:
     owe(database, "tub-1")
     with database.writing() as session:
-        [(job_id, token)] = jobs.claim(session, NOW, 1)
+        [leased] = jobs.claim(session, NOW, 1)
     owed.tick(database, (), NOW + jobs.LEASE)
-    with database.writing() as session:
-        assert not jobs.perform(session, job_id, token, remember(done), NOW)
+    assert not jobs.perform(database, leased, remember(done), NOW)
+    assert done == []
+
+
+def test_a_job_that_reads_first_keeps_nobody_waiting_while_it_reads(database: Database, done: Done) -> None:
+    def read(seen: Session, _payload: Mapping[str, Any], _now: datetime) -> int:
+        before = len(seen.scalars(select(OwedJob.id)).all())
+        owe(database, "meanwhile", kind="note", due=NOW + timedelta(days=1))  # a writer, who gets through
+        return before
+
+    def write(_session: Session, found: int, _now: datetime) -> None:
+        done.append(f"read {found}")
+
+    owe(database, "tonight", kind="look")
+    assert owed.run_owed(database, {"look": jobs.ReadFirst(read, write)}, lambda: NOW) == 1
+    assert done == ["read 1"]
+    assert [job.key for job in waiting(database)] == ["meanwhile"]
+
+
+def test_a_job_that_reads_first_writes_nothing_when_its_lease_ran_out_meanwhile(
+    database: Database, done: Done
+) -> None:
+    def read(_seen: Session, _payload: Mapping[str, Any], _now: datetime) -> None:
+        owed.tick(database, (), NOW + jobs.LEASE)
+
+    def write(_session: Session, _found: None, _now: datetime) -> None:
+        done.append("written")
+
+    owe(database, "tonight", kind="look")
+    assert owed.run_owed(database, {"look": jobs.ReadFirst(read, write)}, lambda: NOW) == 0
     assert done == []
 
 
