@@ -72,7 +72,7 @@ def house(home: Path, lines: int) -> Database:
         connection.executemany(LINE, _lines(ids, lines))
     connection.close()
     with database.writing() as session:
-        rebuild(session)
+        rebuild(session, Span())
     return database
 
 

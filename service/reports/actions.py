@@ -13,7 +13,7 @@ from service.core.jobs import owe
 from service.journal.actions import Note
 from service.reports.models import ConsumptionDay
 from service.reports.neutralised import moments_of_neutralised
-from service.reports.queries import ROLL_UP, from_ledger
+from service.reports.queries import ROLL_UP, everything, from_ledger
 from service.reports.rules import Consumed
 from service.reports.spans import Span
 from service.stores.models import StockEntry
@@ -43,10 +43,10 @@ def _treatment_of(session: Session, note: Note) -> str | None:
 
 
 def on_house_changed(session: Session, note: Note) -> None:
-    """Reaction to another time zone: every line may count for another day."""
+    """Reaction to another time zone: every line may count for another day, so each day is owed."""
     if "time_zone" in note.after:
-        session.flush()
-        rebuild(session)
+        for day in everything(session, margin=timedelta(days=1)).days():
+            owe(session, ROLL_UP, day.isoformat(), note.act.now, {"day": day.isoformat()})
 
 
 def roll_up(session: Session, payload: Mapping[str, Any], now: datetime) -> None:
@@ -61,9 +61,9 @@ def roll_up_recent(session: Session, payload: Mapping[str, Any], now: datetime) 
     _replace(session, Span(today - timedelta(days=NIGHTLY_DAYS), today))
 
 
-def rebuild(session: Session) -> int:
-    """Compute the whole rollup anew from the ledger; gives how many rows it has."""
-    return _replace(session, Span())
+def rebuild(session: Session, span: Span) -> int:
+    """Compute the rollup of a span anew from the ledger; gives how many rows it has."""
+    return _replace(session, span)
 
 
 def _replace(session: Session, span: Span) -> int:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from sqlalchemy import func, select
@@ -117,6 +117,16 @@ def from_rollup(session: Session, span: Span) -> list[Consumed]:
         for row in session.scalars(statement)
     ]
     return sorted(found, key=lambda c: (c.day, c.material_id, c.protocol, c.reason))
+
+
+def everything(session: Session, margin: timedelta = timedelta()) -> Span:
+    """From the first to the last day of ledger or rollup, `margin` wider; no day at all if both are empty."""
+    zone = house(session).time_zone
+    rolled = session.execute(select(func.min(ConsumptionDay.day), func.max(ConsumptionDay.day))).one()
+    moments = session.execute(select(func.min(StockEntry.at), func.max(StockEntry.at))).one()
+    days = [day for day in rolled if day is not None]
+    days += [local_day(moment, zone) for moment in moments if moment is not None]
+    return Span(min(days) - margin, max(days) + margin) if days else Span(date.max, date.min)
 
 
 def days_owed(session: Session) -> set[date]:

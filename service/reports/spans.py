@@ -1,7 +1,9 @@
 """Local days of the ledger."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import groupby
 from typing import Any
 
 from sqlalchemy import ColumnElement, Select, String, and_, cast, select
@@ -21,6 +23,19 @@ class Span:
     def holds(self, day: date) -> bool:
         """Whether a day lies in it."""
         return (self.since is None or self.since <= day) and (self.until is None or day <= self.until)
+
+    def days(self) -> Iterator[date]:
+        """Each day of a closed span in turn. ValueError for an open one."""
+        if self.since is None or self.until is None:
+            raise ValueError("An open span has no last day.")
+        for n in range((self.until - self.since).days + 1):
+            yield self.since + timedelta(days=n)
+
+    def months(self) -> Iterator["Span"]:
+        """A closed span cut at the ends of calendar months. ValueError for an open one."""
+        for _, days in groupby(self.days(), key=lambda day: (day.year, day.month)):
+            of_month = list(days)
+            yield Span(of_month[0], of_month[-1])
 
 
 def within(statement: Select[Any], span: Span, zone: str) -> Select[Any]:

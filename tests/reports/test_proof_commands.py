@@ -1,11 +1,12 @@
 """`dipledger check` and `dipledger rebuild`, as a person runs them."""
 
 from collections.abc import Callable
+from datetime import timedelta
 
 import orjson
 import pytest
 from click.testing import CliRunner, Result
-from sqlalchemy import delete, text, update
+from sqlalchemy import delete, select, text, update
 
 from service.cli import main
 from service.core.db import Database
@@ -102,3 +103,17 @@ def test_rebuilding_does_not_touch_what_is_no_projection(dipledger: Command, hou
         connection.execute(text("UPDATE stock_batch SET balance = balance + 1"))
     dipledger("rebuild")
     assert dipledger("check").exit_code == 1
+
+
+def test_rebuilding_takes_away_what_no_line_of_the_ledger_gives(dipledger: Command, house: Database) -> None:
+    with house.writing() as session:
+        row = session.scalars(select(ConsumptionDay)).one()
+        figures = {name: getattr(row, name) for name in ("material_id", "protocol", "reason", "used")}
+        session.add(ConsumptionDay(day=row.day - timedelta(days=400), **figures))
+    assert dipledger("check").exit_code == 1
+    assert dipledger("rebuild").output.startswith("1 rows of consumption")
+    assert dipledger("check").exit_code == 0
+
+
+def test_a_house_without_a_ledger_has_nothing_to_rebuild(dipledger: Command, database: Database) -> None:
+    assert dipledger("rebuild").output == "0 rows of consumption and the lots of 0 tubs computed anew.\n"

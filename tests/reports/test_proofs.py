@@ -12,6 +12,7 @@ from service.core.jobs import owe
 from service.lots.models import Lot
 from service.reports.actions import rebuild
 from service.reports.proofs import Proof, prove
+from service.reports.spans import Span
 from service.wiring import JOBS, NIGHTLY
 from tests.api import Api
 from tests.journeys.bench import Bench
@@ -139,7 +140,7 @@ def test_a_night_that_holds_again_ends_the_warning(api: Api, house: Database) ->
     broken(house, "rollup")
     at_night(house)
     with house.writing() as session:
-        rebuild(session)
+        rebuild(session, Span())
     at_night(house)
     assert readiness(api) == "pass"
 
