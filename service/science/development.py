@@ -18,7 +18,14 @@ from service.science.readings import (
     seconds,
     spans,
 )
-from service.science.thermal import Development, rate, share_hatched, single_sine_degree_days, variants
+from service.science.thermal import (
+    Development,
+    rate,
+    share_hatched,
+    share_hatched_of_any_age,
+    single_sine_degree_days,
+    variants,
+)
 
 __all__ = [
     "PLANARIAN_VISIBILITY",
@@ -34,6 +41,7 @@ __all__ = [
     "rate",
     "reached_at",
     "share_hatched",
+    "share_hatched_of_any_age",
     "single_sine_degree_days",
     "variants",
     "visible_at",

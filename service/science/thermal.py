@@ -76,6 +76,23 @@ def share_hatched(degree_days: float, development: Development, sigma: float = S
     return NormalDist().cdf(math.log(degree_days / development.thermal_constant_dd) / sigma)
 
 
+def share_hatched_of_any_age(
+    degree_days: float, development: Development, sigma: float = SPREAD_OF_HATCHING
+) -> float:
+    """Share hatched so long after eggs were found that were of any age then, all equally likely.
+
+    E[min(1, DD / H)] with H = K50 exp(sigma w), w standard normal:
+    Phi(a) + (DD / K50) exp(sigma²/2) Phi(-a - sigma), a = ln(DD / K50) / sigma.
+    """
+    finite("degree_days", degree_days)
+    positive("sigma", sigma)
+    if degree_days <= 0:
+        return 0.0
+    normal, factor = NormalDist(), degree_days / development.thermal_constant_dd
+    a = math.log(factor) / sigma
+    return normal.cdf(a) + factor * math.exp(sigma * sigma / 2) * normal.cdf(-a - sigma)
+
+
 def single_sine_degree_days(
     minimum_c: float, maximum_c: float, lower_threshold_c: float, optimum_c: float | None = None
 ) -> float:

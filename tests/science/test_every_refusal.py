@@ -13,6 +13,7 @@ import pytest
 import service.science
 from service.science.demand import DailyDemand
 from service.science.domain import OutOfDomain
+from service.science.evidence import BetaCredit
 from service.science.measuring import BENCH
 from service.science.order_quantity import Costs
 from service.science.outcomes import Trial
@@ -93,6 +94,8 @@ OWN: dict[str, dict[str, Any]] = {
             "beta_binomial_sample_size",
         )
     },
+    "evidence.credit_interval": {"credit": BetaCredit(9.0, 3.0)},
+    "evidence.updated_credit": {"prior": BetaCredit(1.0, 1.0), "design_effect": 1.0},
     "outcomes.efficacy": {"trial": TRIAL},
     "outcomes.delta_interval": {"trial": TRIAL},
     "sampling_arrays.sample_sizes": {"lot_sizes": [100], "sensitivities": [0.8]},
