@@ -23,7 +23,6 @@ from sqlalchemy import (
     Uuid,
     create_engine,
     event,
-    text,
 )
 from sqlalchemy.exc import DBAPIError, OperationalError
 from sqlalchemy.orm import DeclarativeBase, Mapped, Session, mapped_column, sessionmaker
@@ -131,12 +130,10 @@ class Database:
 
 @contextmanager
 def snapshot(engine: Engine) -> Iterator[Session]:
-    """A session whose reads see the database as it was at the first, and may take as long as they need."""
+    """A session whose many reads all see the database as it was at the first."""
     sqlite = engine.dialect.name == "sqlite"
     options: dict[str, Any] = {"reading": True} if sqlite else {"isolation_level": "REPEATABLE READ"}
     with Session(engine.execution_options(**options), autoflush=False) as session:
-        if not sqlite:
-            session.execute(text("SET LOCAL statement_timeout = 0"))
         yield session
 
 
