@@ -13,7 +13,9 @@ from service.clearance.models import Certificate, Clearance
 from service.clearance.queries import Judged
 from service.clearance.rules import RULES_VERSION
 from service.clearance.rules_statement import Issue, Procedure, Subject, claims, reissued
+from service.clearance.rules_words import printed, word_reasons
 from service.clearance.signing import SIGNER, Signer
+from service.core.errors import Refused
 from service.core.house import house
 from service.core.ids import new_serial
 from service.inspections.queries import Look
@@ -27,11 +29,12 @@ from service.treatments.rules import TreatmentFact
 
 
 def certificate_for(session: Session, act: Act, found: Judged, clearance: Clearance) -> Certificate:
-    """Issue the certificate of a lot that was just judged."""
+    """Issue the certificate of a lot that was just judged; raises Refused for words that it may not print."""
     lot = found.evidence.lot
     valid = timedelta(days=figures(found.policy).statement.valid_days)
     issue = _issue(session, act, act.at + valid)
     content = claims(issue, _subject(session, lot), _procedure(found))
+    Refused.unless_empty("official-words", word_reasons(printed(content)), current_state=lot.state)
     return _issued(session, act, lot, decision=clearance.id, issue=issue, content=content)
 
 

@@ -20,14 +20,15 @@ HEADERS = {
 BOTH = {"responses": {200: {"content": {"text/html": {"schema": {"type": "string"}}}}}}
 PAGE = """<!doctype html>
 <html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">
-<title>Certificate {{ serial }}</title>
+<title>Snail-clearance statement {{ serial }}</title>
 <style>
 body { font: 1rem/1.5 system-ui, sans-serif; color: #222; max-width: 40rem; margin: 2rem auto; padding: 1rem }
 h1 { font-size: 1.3rem } dt { color: #555 } dd { margin: 0 0 .6rem }
 .status { font-size: 1.5rem; font-weight: bold; color: {{ "#17662f" if status == "valid" else "#9b1c1c" }} }
 code { overflow-wrap: anywhere; font-size: .75rem }
 </style>
-<h1>Clearance statement {{ serial }}</h1>
+<h1>Snail-clearance statement</h1>
+<p>Number {{ serial }}</p>
 <p class="status">{{ status }}</p>
 <p>{% if status == "valid" %}This statement stands today.
 {% elif status == "suspended" %}The plants are on hold; this statement does not stand for the time being.

@@ -5,10 +5,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-DECLARATION = (
-    "Business declaration of the issuer. "
-    "Not a phytosanitary certificate, not a plant passport, not an official document."
-)
+from service.clearance.rules_words import DECLARATION
+
 NO_LIVE_PEST = "No live pest was found by the procedure named."
 NOT_TESTED = "Not tested for shrimp: the water was not tried on shrimp or water fleas."
 GIVEN_ASSUMPTIONS = (

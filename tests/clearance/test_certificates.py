@@ -44,7 +44,7 @@ def test_the_statement_can_be_checked_by_anybody_with_the_published_key(api: Api
     assert (methods[0], methods[-2:]) == ("eyes", ["eyes", "eyes"])
     assert {"strain", "bait"} <= set(methods)
     assert {judged["pest"] for judged in said["chance_none_is_left"]} >= {"bladder_snail", "pond_snail"}
-    assert said["statement"][0].startswith("Business declaration of the issuer. Not a phytosanitary")
+    assert said["statement"][0].startswith("This is the seller's own statement.")
     assert "Pond snail" in said["looked_for"]
     assert shown["check_url"] == said["check_url"] == f"https://nursery.example/c/{said['jti']}"
 
@@ -55,7 +55,7 @@ def test_the_check_page_needs_no_token_and_runs_nothing(api: Api, serial: str) -
     assert page.status_code == 200
     assert page.mimetype == "text/html"
     assert '<p class="status">valid</p>' in text
-    assert "not an official document" in text
+    assert "not an official plant-health document" in text
     assert "<script" not in text
     assert "http://" not in text
     assert page.headers["Content-Security-Policy"].startswith("default-src 'none'")

@@ -117,8 +117,7 @@ def test_a_missing_file_is_refused(tmp_path: Path) -> None:
 def test_a_statement_says_what_it_is_and_what_it_is_not() -> None:
     said = claims(ISSUE, SUBJECT, PROCEDURE)
     assert said["statement"] == [
-        "Business declaration of the issuer. "
-        "Not a phytosanitary certificate, not a plant passport, not an official document.",
+        "This is the seller's own statement. It is not an official plant-health document.",
         "No live pest was found by the procedure named.",
         "Not tested for shrimp: the water was not tried on shrimp or water fleas.",
         "The chance that none is left holds for the stated share never seen and the sensitivities "

@@ -107,7 +107,14 @@ class Bench:
         return self.api.manager.post(f"/lots/{lot}/clearance", {}, If_Match=tag)
 
     def cleared_lot(self, quantity: int = 20, tub: str | None = None, plant: str = "anubias-barteri") -> str:
-        """A lot carried through quarantine alone: the quickest honest way to a certificate."""
+        """A lot with a certificate."""
+        lot = self.ready_lot(quantity, tub, plant)
+        answer = self.clear(lot)
+        assert answer.status_code == 201, answer.get_json()
+        return lot
+
+    def ready_lot(self, quantity: int = 20, tub: str | None = None, plant: str = "anubias-barteri") -> str:
+        """A lot carried through quarantine alone: the quickest honest way to all gates open."""
         tub = tub or self.tub("Q1")
         lot = str(self.lot(plant, quantity)["id"])
         self.look(0.05, lot_id=lot, sample_size=quantity)
@@ -117,6 +124,4 @@ class Bench:
         self.look(7, tub_id=tub, method="bait")
         self.look(self.age - 5, lot_id=lot, sample_size=quantity)
         self.look(self.age - 1, lot_id=lot, sample_size=quantity)
-        answer = self.clear(lot)
-        assert answer.status_code == 201, answer.get_json()
         return lot

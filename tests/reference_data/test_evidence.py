@@ -68,8 +68,7 @@ def test_a_sheet_prints_no_cautions_of_materials_it_does_not_use() -> None:
     assert not any("opper" in sentence for sentence in shipped().sheet_cautions("alum"))
 
 
-def test_the_statement_says_that_it_is_no_official_document() -> None:
+def test_the_statement_says_that_it_is_no_guarantee_and_what_it_speaks_of() -> None:
     text = " ".join(shipped().statement_cautions())
-    assert "seller's own statement" in text
-    assert "no other official plant-health document" in text
     assert "no guarantee" in text
+    assert "only of the pests named" in text
