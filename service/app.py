@@ -8,10 +8,12 @@ from sqlalchemy.orm import Session
 from service import wiring
 from service.accounts import queries as accounts_queries
 from service.accounts import routes as accounts
+from service.accounts import routes_people as people
 from service.agenda import routes as agenda
 from service.catalogue import routes as catalogue
 from service.clearance import public
 from service.clearance import routes as clearance
+from service.console import routes as console
 from service.core import openapi, probes, requests
 from service.core.clock import utc_now
 from service.core.db import Database
@@ -51,6 +53,7 @@ ROOMS = (
     losses,
     lots,
     ordering,
+    people,
     protocols,
     public,
     recalls,
@@ -83,6 +86,7 @@ def create_app(
         api.register_blueprint(room.blueprint)
     app.register_blueprint(probes.blueprint)
     openapi.attach(app, api)
+    console.attach(app)
     return app
 
 

@@ -12,6 +12,7 @@ import orjson
 
 from service import wiring
 from service.accounts.actions import create_token
+from service.accounts.commands import user_commands
 from service.accounts.rules import DEFAULT_DAYS, LONGEST_DAYS, Role
 from service.adoption import adopt_reference
 from service.clearance.signing import make_key_file
@@ -45,7 +46,7 @@ def init(home: Path) -> None:
     make_key_file(settings.signing_key_file)
     migrations.upgrade(settings.database_url)
     click.echo(_adopt())
-    click.echo(f"Ready in {home}. Next: dipledger token create --role owner --name NAME; dipledger serve")
+    click.echo(f"Ready in {home}. Next: dipledger user add --role owner --name NAME; dipledger serve")
 
 
 @main.command()
@@ -199,3 +200,6 @@ def _write_secret(file: Path) -> None:
     if not file.exists():
         file.touch(mode=0o600)
         file.write_text(secrets.token_urlsafe(48) + "\n", "utf-8")
+
+
+main.add_command(user_commands(_settings, _database))

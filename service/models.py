@@ -1,6 +1,7 @@
 """Every table of every room, for migrations and their check."""
 
 from service.accounts import models as accounts
+from service.accounts import people_models as people
 from service.catalogue import models as catalogue
 from service.clearance import models as clearance
 from service.core import house, idempotency, jobs, probes
@@ -31,6 +32,7 @@ ROOMS = (
     jobs,
     journal,
     lots,
+    people,
     probes,
     protocols,
     quarantine,

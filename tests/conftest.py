@@ -5,9 +5,11 @@ from pathlib import Path
 
 import hypothesis
 import pytest
+from argon2 import PasswordHasher, profiles
 from flask import Flask
 from sqlalchemy.orm import Session
 
+from service.accounts import secrets_of_people
 from service.app import create_app
 from service.core.clock import utc_now
 from service.core.db import Database
@@ -27,6 +29,14 @@ hypothesis.settings.load_profile("suite")
 def pytest_configure(config: pytest.Config) -> None:
     """Count the values that were held against something outside the project."""
     config.pluginmanager.register(Counting())
+
+
+@pytest.fixture(scope="session", autouse=True)
+def cheap_passwords() -> Iterator[None]:
+    """Hashes that cost nothing: hundreds of tests sign in, and one holds the real cost."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(secrets_of_people, "HASHER", PasswordHasher.from_parameters(profiles.CHEAPEST))
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -47,5 +47,13 @@ def token_for_change(session: Session, token_id: str) -> Token:
 
 def house_shape(house: House) -> dict[str, Any]:
     """The settings as answered."""
-    names = ("time_zone", "units", "issuer_name", "issuer_address", "late_entry_limit_days", "version")
+    names = (
+        "time_zone",
+        "locale",
+        "units",
+        "issuer_name",
+        "issuer_address",
+        "late_entry_limit_days",
+        "version",
+    )
     return {name: getattr(house, name) for name in names}

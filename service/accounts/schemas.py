@@ -2,6 +2,7 @@
 
 from zoneinfo import available_timezones
 
+from babel import Locale, UnknownLocaleError
 from marshmallow import ValidationError, fields, validate, validates
 
 from service.accounts.rules import DEFAULT_DAYS, LONGEST_DAYS, Role
@@ -38,6 +39,7 @@ class HouseIn(Form):
     """Settings to change."""
 
     time_zone = Text(longest=64)
+    locale = Text(longest=20, metadata={"description": "How dates and numbers are written, like en_GB."})
     units = fields.String(validate=validate.OneOf(["si", "us"]))
     issuer_name = Text(longest=200)
     issuer_address = Text(longest=1000)
@@ -49,13 +51,58 @@ class HouseIn(Form):
         if value not in available_timezones():
             raise ValidationError("Not an IANA time zone, like Europe/Lisbon.")
 
+    @validates("locale")
+    def known_locale(self, value: str, data_key: str) -> None:
+        """Only locales of the Unicode CLDR that Babel knows."""
+        try:
+            Locale.parse(value)
+        except (UnknownLocaleError, ValueError) as problem:
+            raise ValidationError("Not a locale, like en_GB or pt_PT.") from problem
+
 
 class HouseOut(Form):
     """The house's settings."""
 
     time_zone = fields.String()
+    locale = fields.String()
     units = fields.String()
     issuer_name = fields.String()
     issuer_address = fields.String()
     late_entry_limit_days = fields.Integer()
     version = fields.Integer()
+
+
+HUMAN = [role.value for role in Role if role is not Role.SHOP]
+
+
+class PersonIn(Form):
+    """Somebody who will sign in; the first password is made here."""
+
+    name = Text(longest=80, required=True)
+    role = fields.String(required=True, validate=validate.OneOf(HUMAN))
+
+
+class PersonChangeIn(Form):
+    """What to change of a person; he is signed out wherever he is signed in."""
+
+    role = fields.String(validate=validate.OneOf(HUMAN))
+    active = fields.Boolean()
+    new_password = fields.Boolean(load_default=False)
+
+
+class PersonOut(Form):
+    """A person, without what proves him."""
+
+    id = fields.String()
+    name = fields.String()
+    role = fields.String()
+    active = fields.Boolean()
+    one_time_password = fields.Boolean()
+    created_at = Instant()
+    version = fields.Integer()
+
+
+class PersonWithSecretOut(PersonOut):
+    """A person; a password just made for him is shown this once."""
+
+    secret = fields.String()

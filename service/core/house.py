@@ -1,4 +1,4 @@
-"""The house's own settings, one row: time zone, units, who issues, how late an entry may be."""
+"""The house's own settings, one row: time zone, locale, units, who issues, how late an entry may be."""
 
 from sqlalchemy import CheckConstraint, String
 from sqlalchemy.orm import Mapped, Session, mapped_column
@@ -19,6 +19,7 @@ class House(Versioned, Base):
     id: Mapped[int] = mapped_column(primary_key=True, default=1, autoincrement=False)
     time_zone: Mapped[str] = mapped_column(String(64), default="UTC")
     units: Mapped[str] = mapped_column(String(2), default="si")
+    locale: Mapped[str] = mapped_column(String(20), default="en")
     issuer_name: Mapped[Text] = mapped_column(default="")
     issuer_address: Mapped[Text] = mapped_column(default="")
     late_entry_limit_days: Mapped[int] = mapped_column(default=60)

@@ -22,6 +22,9 @@ from service.core.problems import busy, problem
 Authenticate = Callable[[Session, str], Caller | None]
 MAX_BODY = 2 * 1024 * 1024
 UNITS = {"si", "us"}
+# Set only in this process, by core.inside: who asks, and whether the act is only rehearsed. No header
+# of a request can become such a member of the environment (PEP 3333 prefixes headers with HTTP_).
+INSIDE, REHEARSAL = "dipledger.caller", "dipledger.rehearsal"
 log = structlog.get_logger()
 
 
@@ -59,6 +62,8 @@ def attach(app: Flask, authenticate: Authenticate) -> None:
 def _identify(authenticate: Authenticate) -> Response | None:
     if request.url_rule is None:
         return None  # no such address, or not with this method: the framework answers
+    if INSIDE in request.environ:
+        return _may(request.environ[INSIDE])
     kind, _, secret = request.headers.get("Authorization", "").partition(" ")
     if kind.lower() != "bearer" or not secret:
         return problem(401, "unauthenticated", "Send 'Authorization: Bearer <token>'.")
@@ -66,6 +71,10 @@ def _identify(authenticate: Authenticate) -> Response | None:
         found = authenticate(reader, secret.strip())
     if found is None:
         return problem(401, "unauthenticated", "This token is unknown, expired or revoked.")
+    return _may(found)
+
+
+def _may(found: Caller) -> Response | None:
     g.caller = found
     if found.role not in getattr(_view(), "roles", frozenset()):
         return problem(403, "forbidden", f"The role {found.role} may not do this.")
@@ -100,6 +109,9 @@ def _finish(response: Response) -> Response:
 
 def _settle(response: Response) -> Response:
     replayed = "Idempotency-Replayed" in response.headers
+    if request.environ.get(REHEARSAL):
+        g.session.rollback()
+        return response
     if response.status_code >= 400 or replayed:
         g.session.rollback()
         # A refusal that the state decided is the answer to this key; anything else may be tried again.

@@ -9,7 +9,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 from service.demo import ending
 from service.demo.bench import Bench
 from service.demo.client import Client
-from service.demo.house import started
+from service.demo.house import PASSWORD, PEOPLE, started
 from service.demo.story import acts
 
 
@@ -57,7 +57,8 @@ def _stay(clients: dict[str, Client], out: Console, *, once: bool) -> None:
     if once:
         out.print("Done.")
         return
-    out.print(f"It stays up at {address}/docs until you press Ctrl+C; tokens: var/demo/tokens.txt")
+    out.print(f"The console: {address}/ (sign in as {' or '.join(PEOPLE)}, password: {PASSWORD})")
+    out.print(f"The interface: {address}/docs, tokens in var/demo/tokens.txt. Ctrl+C ends it.")
     try:
         while True:
             time.sleep(1)

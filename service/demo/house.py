@@ -28,6 +28,8 @@ def started(port: int) -> Iterator[dict[str, Client]]:
     tokens = {
         role: _run(environment, "token", "create", "--name", f"demo {role}", "--role", role) for role in ROLES
     }
+    for name, role in PEOPLE.items():
+        _run(environment, "user", "add", "--name", name, "--role", role, "--password-stdin", typed=PASSWORD)
     _keep(tokens)
     with subprocess.Popen((*COMMAND, "serve", "--port", str(port)), env=environment) as service:
         try:
@@ -41,9 +43,15 @@ def started(port: int) -> Iterator[dict[str, Client]]:
 ROLES = ("owner", "manager", "grower", "seller", "shop")
 
 
-def _run(environment: dict[str, str], *arguments: str) -> str:
+PEOPLE = {"Maren": "owner", "Tobi": "grower", "Anouk": "seller"}
+PASSWORD = "three reeds by the water"  # of a house that is made anew each time and holds nothing of worth
+
+
+def _run(environment: dict[str, str], *arguments: str, typed: str = "") -> str:
     command = (*COMMAND, *arguments)
-    done = subprocess.run(command, env=environment, check=False, capture_output=True, text=True)
+    done = subprocess.run(
+        command, env=environment, check=False, capture_output=True, text=True, input=f"{typed}\n"
+    )
     if done.returncode:
         sys.exit(f"'dipledger {' '.join(arguments)}' failed:\n{done.stderr}")
     return done.stdout.strip()

@@ -46,7 +46,8 @@ def acts(bench: Bench) -> list[Act]:
 
 def _set_up(bench: Bench) -> Iterator[Act]:
     owner = bench.clients["owner"]
-    house = {"time_zone": "Europe/Lisbon", "issuer_name": "Willowmere Water Plants", "units": "si"}
+    house = {"time_zone": "Europe/Lisbon", "locale": "en_GB", "units": "si"}
+    house["issuer_name"] = "Willowmere Water Plants"
     yield -0.9, "Willowmere Water Plants opens its books", lambda: owner.patch("/settings", house)
     yield -0.8, "", bench.learn
     for code, celsius in TUBS.items():

@@ -1,1 +1,1 @@
-"""Tokens and settings."""
+"""Tokens, people and settings."""

@@ -101,6 +101,8 @@ GET /reports/consumption
 GET /reports/losses
 GET /reports/reorder
 GET /reports/projection
+GET POST /users
+PATCH /users/{id}
 GET POST /tokens
 DELETE /tokens/{id}
 GET PATCH /settings

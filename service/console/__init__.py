@@ -1,0 +1,1 @@
+"""The pages that people use at the bench: clients of the HTTP interface inside the same process."""

@@ -1,0 +1,87 @@
+"""One's own account: how the pages look, the password, and the code of an authenticator."""
+
+import segno
+from flask import g, redirect, render_template, request, url_for
+from flask_babel import gettext
+from werkzeug import Response
+
+from service.accounts import people, people_queries, secrets_of_people
+from service.console.door import blueprint, forget, inside_address, person, secure
+from service.core.errors import Invalid
+from service.core.http import database, settings
+from service.journal.acts import Act
+
+A_YEAR_S = 365 * 24 * 3600
+
+
+@blueprint.get("/account")
+def account(problem: str | None = None) -> str:
+    """Show one's own account."""
+    with database().reading() as reader:
+        found = people_queries.person_view(people_queries.person_by_id(reader, person().id))
+    return render_template("console/account.html", account=found, problem=problem, seed=None, picture=None)
+
+
+@blueprint.post("/account/theme")
+def choose_theme() -> Response:
+    """Light, dark, or as the device says."""
+    wanted = request.form.get("theme", "")
+    back = inside_address(request.form.get("back")) or url_for("console.account")
+    response = redirect(back, 303)
+    response.set_cookie(
+        "theme", wanted, max_age=A_YEAR_S, secure=secure(), httponly=True, samesite="Lax", path="/console"
+    )
+    return response
+
+
+@blueprint.post("/account/password")
+def change_password() -> Response | tuple[str, int]:
+    """A new password; signs out everywhere."""
+    new = request.form.get("new", "")
+    with database().reading() as reader:
+        found = people_queries.person_by_id(reader, person().id)
+    if not secrets_of_people.fits(found.password_hash, request.form.get("old", "")):
+        return account(gettext("The old password is not right.")), 422
+    try:
+        people.acceptable(new, found.name)
+    except Invalid as refused:
+        return account(refused.detail), 422
+    return _changed({"password_hash": secrets_of_people.hashed(new)})
+
+
+@blueprint.post("/account/code")
+def set_up_code() -> str:
+    """Offer a fresh seed for an authenticator; it counts once a code of it was typed."""
+    seed = secrets_of_people.new_seed()
+    return _offer(seed, None)
+
+
+@blueprint.post("/account/code/confirm")
+def confirm_code() -> Response | tuple[str, int]:
+    """Ask for codes from now on."""
+    with database().reading() as reader:
+        found = people_queries.person_by_id(reader, person().id)
+    if not secrets_of_people.fits(found.password_hash, request.form.get("old", "")):
+        return _offer(request.form.get("seed", ""), gettext("The password is not right.")), 422
+    seed = request.form.get("seed", "")
+    if secrets_of_people.step_now(seed, request.form.get("code", ""), g.now) is None:
+        return _offer(seed, gettext("This is not the code that is shown now.")), 422
+    return _changed({"totp_sealed": secrets_of_people.seal(seed, settings().secret)})
+
+
+def _offer(seed: str, problem: str | None) -> str:
+    with database().reading() as reader:
+        found = people_queries.person_view(people_queries.person_by_id(reader, person().id))
+    code = segno.make(secrets_of_people.seed_address(seed, person().name))
+    return render_template(
+        "console/account.html", account=found, problem=problem, seed=seed, picture=code.svg_data_uri(scale=5)
+    )
+
+
+def _changed(changes: dict[str, str]) -> Response:
+    with database().writing() as writer:
+        found = people_queries.person_for_change(writer, person().id)
+        people.change_person(writer, Act(person().id, g.now, g.now), found, changes)
+    response = redirect(url_for("console.sign_in"), 303)
+    forget(response)
+    return response

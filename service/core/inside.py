@@ -1,0 +1,81 @@
+"""The HTTP interface, called from inside this process by the pages: same schemas, roles, rules, answers.
+
+A page is a client of the interface like any other, without the network between: what it shows and what it
+does has passed the very same checks, so that nothing can be decided in two ways.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+from urllib.parse import urlencode
+
+import orjson
+from flask import current_app
+from werkzeug.datastructures import Headers
+from werkzeug.test import EnvironBuilder
+
+from service.core.http import BASE, JSON, Caller
+from service.core.requests import INSIDE, REHEARSAL
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What the interface answered; a problem document when it is not `ok`."""
+
+    status: int
+    body: Any
+    etag: str | None = None
+    headers: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def ok(self) -> bool:
+        """True when it was done, or read."""
+        return self.status < 400
+
+
+def ask(  # noqa: PLR0913  # the parts of a request
+    caller: Caller,
+    method: str,
+    path: str,
+    body: Mapping[str, Any] | None = None,
+    *,
+    query: Mapping[str, Any] | None = None,
+    key: str | None = None,
+    etag: str | None = None,
+    units: str = "si",
+    rehearsal: bool = False,
+) -> Answer:
+    """Ask the interface something, or to do something, as `caller`.
+
+    `path` is below /api/v1. An act that is a `rehearsal` is carried out and rolled back: its answer says
+    what would happen, or why it cannot.
+    """
+    asked = {name: value for name, value in (query or {}).items() if value not in (None, "")}
+    if units != "si":
+        asked["units"] = units
+    headers = {}
+    if key is not None:
+        headers["Idempotency-Key"] = key
+    if etag is not None:
+        headers["If-Match"] = etag
+    builder = EnvironBuilder(
+        f"{BASE}{path}",
+        method=method,
+        query_string=urlencode(asked),
+        headers=Headers(headers),
+        data=None if body is None else orjson.dumps(body),
+        content_type=None if body is None else JSON,
+        environ_base={INSIDE: caller, REHEARSAL: rehearsal},
+    )
+    app = current_app._get_current_object()  # type: ignore[attr-defined]  # the proxy would bind to itself
+    # The request has its own application context, so its own session and transaction.
+    with app.app_context(), app.request_context(builder.get_environ()):
+        response = app.full_dispatch_request()
+        found = response.get_data()
+        etag_sent, _ = response.get_etag()
+        return Answer(
+            response.status_code,
+            orjson.loads(found) if found and response.is_json else found or None,
+            f'"{etag_sent}"' if etag_sent else None,
+            dict(response.headers),
+        )

@@ -1,0 +1,1 @@
+"""The pages, as a browser without a screen sees them."""
