@@ -16,6 +16,7 @@ from service.accounts.commands import user_commands
 from service.accounts.rules import DEFAULT_DAYS, LONGEST_DAYS, Role
 from service.adoption import adopt_reference
 from service.clearance.signing import make_key_file
+from service.clearance.standing import look_again
 from service.core import migrations
 from service.core.clock import utc_now
 from service.core.db import Database, snapshot
@@ -24,7 +25,7 @@ from service.journal.actions import record
 from service.journal.acts import Act
 from service.journal.queries import check_chain
 from service.processes import beat_command, serve, web_command, worker_command
-from service.quarantine.actions import every_key, project_tub
+from service.quarantine.actions import every_key, lots_at, project_tub
 from service.reports import actions as reports
 from service.reports.proofs import Proof, prove
 from service.reports.queries import everything
@@ -123,7 +124,7 @@ def _count(proof: Proof) -> str:
 
 @main.command()
 def rebuild() -> None:
-    """Compute the rollup of consumption and every quarantine projection anew from the facts."""
+    """Compute the rollup of consumption, every projection, and how long lots are good, from the facts."""
     now = utc_now()
     with _database() as database:
         with database.reading() as session:
@@ -135,6 +136,8 @@ def rebuild() -> None:
         for key in keys:
             with database.writing() as session:
                 project_tub(session, {"key": key}, now)
+            with database.writing() as session:
+                look_again(session, lots_at(session, key), now)
         with database.writing() as session:
             record(session, Act("command line", now, now), "house.rebuilt", [], after={"rollup_rows": rows})
     click.echo(f"{rows} rows of consumption and the lots of {len(keys)} tubs computed anew.")

@@ -31,13 +31,12 @@ FOLLOWED = (
     "treatment.step_finished",
     "treatment.finished",
     "treatment.abandoned",
-    "inspection.recorded",
-    "inspection.voided",
     "tub.temperatures_recorded",
     "tub.temperature_voided",
     "tub.measured",
     "tub.water_changed",
 )
+LOOKS = ("inspection.recorded", "inspection.voided")
 STOCK = (
     "stock.batch_received",
     "stock.drawn",
@@ -48,6 +47,7 @@ STOCK = (
 NEED = ("treatment.planned", "treatment.finished", "treatment.abandoned")
 REACTIONS: Mapping[str, tuple[Reaction, ...]] = {
     **dict.fromkeys(FOLLOWED, (quarantine.follow,)),
+    **dict.fromkeys(LOOKS, (clearance.on_looked, quarantine.follow)),
     **dict.fromkeys(NEED, (quarantine.follow, ordering.on_stock_or_need)),
     **dict.fromkeys(STOCK, (reports.on_stock, ordering.on_stock_or_need)),
     "inspection.found_live": (clearance.on_find, quarantine.follow),

@@ -82,7 +82,13 @@ def brought_to(database: Database, lot_id: str, *states: State) -> None:
         lot = lot_for_change(session, lot_id)
         for state in states:
             set_state(
-                session, Act("tests", now, now), lot, state, why="a test", certificate_serial=new_serial()
+                session,
+                Act("tests", now, now),
+                lot,
+                state,
+                why="a test",
+                certificate_serial=new_serial(),
+                good_until=now + timedelta(days=14),
             )
 
 

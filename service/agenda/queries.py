@@ -7,6 +7,7 @@ from typing import Any
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
+from service.agenda.cleared import cleared_work
 from service.agenda.recalls import recall_work
 from service.agenda.rules import MINUTES, Kind, work_id
 from service.agenda.stock import stock_work
@@ -29,6 +30,7 @@ def due_work(
             *_steps(session),
             *_changes(session, now),
             *_lots(session),
+            *cleared_work(session),
             *stock_work(session),
             *recall_work(session),
         )

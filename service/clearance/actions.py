@@ -1,6 +1,7 @@
 """Deciding about lots: clearing them, issuing certificates, and taking certificates back."""
 
 from dataclasses import asdict
+from datetime import timedelta
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -9,6 +10,7 @@ from service.clearance import rules
 from service.clearance.issuing import certificate_for, reissue
 from service.clearance.models import Certificate, Clearance
 from service.clearance.queries import Judged, judge, living_certificate
+from service.clearance.rules_status import good_until
 from service.core.errors import Refused
 from service.core.reasons import Reason
 from service.inspections.models import Inspection
@@ -37,8 +39,16 @@ def clear(session: Session, act: Act, lot: Lot, policy: Policy) -> Certificate:
     Refused.unless_empty("second-person-needed", _second_person(session, act, found), **refused)
     clearance = _decided(session, act, found)
     certificate = certificate_for(session, act, found, clearance)
+    again = timedelta(days=figures(policy).looks.again_after_days)
+    good = good_until(certificate.expires_at, found.evidence.counted, act.at, again)
     set_state(
-        session, act, lot, State.CLEARED, why="Every gate holds.", certificate_serial=certificate.serial
+        session,
+        act,
+        lot,
+        State.CLEARED,
+        why="Every gate holds.",
+        certificate_serial=certificate.serial,
+        good_until=good,
     )
     return certificate
 

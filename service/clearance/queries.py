@@ -7,7 +7,7 @@ from typing import Any
 
 import orjson
 from joserfc import jws
-from sqlalchemy import Select, and_, exists, select
+from sqlalchemy import Select, and_, exists, func, select
 from sqlalchemy.orm import Session
 
 from service.clearance.models import Certificate
@@ -120,17 +120,22 @@ def policy_view(policy: Policy) -> dict[str, Any]:
 
 
 def certificates(lot_id: str | None = None) -> Select[Any]:
-    """Certificates, all or of one lot, each with whether its lot is on hold."""
+    """Certificates, all or of one lot, each with until when its lot is good and whether that is on hold."""
     held = exists().where(Hold.lot_id == Certificate.lot_id, Hold.lifted_at.is_(None))
-    found = select(*(getattr(Certificate, name) for name in CERTIFICATE), held)
+    good = func.coalesce(Lot.good_until, Certificate.expires_at, type_=Certificate.expires_at.type)
+    found = select(*(getattr(Certificate, name) for name in CERTIFICATE), good, held).join(
+        Lot, Lot.certificate_serial == Certificate.serial, isouter=True
+    )
     return found if lot_id is None else found.where(Certificate.lot_id == lot_id)
 
 
 def certificate_shape(row: Sequence[Any], now: datetime, public_url: str) -> dict[str, Any]:
     """A certificate as answered, with the status that it has at `now`."""
-    shown = dict(zip(CERTIFICATE, row[:-1], strict=True))
-    status = status_of(shown["status"], shown["expires_at"], now, held=row[-1])
-    return {**shown, "status": status, "check_url": f"{public_url}/c/{shown['serial']}"}
+    *columns, good_until, held = row
+    shown = dict(zip(CERTIFICATE, columns, strict=True))
+    status = status_of(shown["status"], good_until, now, held=held)
+    check_url = f"{public_url}/c/{shown['serial']}"
+    return {**shown, "status": status, "good_until": good_until, "check_url": check_url}
 
 
 def certificate_view(session: Session, serial: str, now: datetime, public_url: str) -> dict[str, Any]:
@@ -150,7 +155,7 @@ def public_view(session: Session, serial: str, now: datetime) -> dict[str, Any] 
     said = orjson.loads(jws.extract_compact(shown["jws"].encode()).payload)
     public = ("serial", "status", "lot_code", "quantity", "unit_of_sale", "issued_at", "expires_at", "jws")
     told = ("scientific_name", "issuer", "looked_for", "statement")
-    ended = shown["expires_at"] if shown["status"] == "expired" else shown["ended_at"]
+    ended = shown["good_until"] if shown["status"] == "expired" else shown["ended_at"]
     return {
         **{name: shown[name] for name in public},
         **{name: said[name] for name in told},

@@ -7,6 +7,7 @@ from sqlalchemy.orm import Session
 
 from service.clearance.actions import divide_certificate, end_certificate, withdraw
 from service.clearance.models import Certificate
+from service.clearance.standing import look_again
 from service.journal.actions import Note
 from service.lots.models import Lot
 from service.lots.queries import reach_since_clock
@@ -38,6 +39,11 @@ def on_state_changed(session: Session, note: Note) -> None:
     if note.before["state"] == State.CLEARED and note.after["state"] in {State.IN_QUARANTINE, State.REJECTED}:
         for lot in _lots(note):
             end_certificate(session, note.act, lot, note.after["why"])
+
+
+def on_looked(session: Session, note: Note) -> None:
+    """A look was made or voided ("inspection.recorded", "inspection.voided"): how long are they good now."""
+    look_again(session, _lots(note), max(note.act.at, note.act.now))
 
 
 def on_split(session: Session, note: Note) -> None:

@@ -103,7 +103,11 @@ def floor_days(projection: Projection, wait: Wait, at: datetime) -> Gate:
 def clean_inspections(projection: Projection, wait: Wait, clean_looks: int) -> Gate:
     """The last looks, far enough apart, the last one when all could be seen, each with enough units."""
     code, apart = "clean_inspections", wait.looks.apart.days
-    needed = f"{wait.looks.looks} clean looks at least {apart} days apart, the last when young can be seen"
+    again = wait.looks.again_after.days
+    needed = (
+        f"{wait.looks.looks} clean looks at least {apart} days apart, the last when young can be seen and "
+        f"not {again} days ago"
+    )
     if projection.looks_made:
         return Gate(code, True, needed, clean_looks)
     if projection.next_look_at is None or projection.clock_started_at is None:

@@ -1,17 +1,27 @@
-"""The status of a certificate on a day, and when a policy makes no sense."""
+"""The status of a certificate on a day, until when it is good, and when a policy makes no sense."""
 
-from collections.abc import Collection
-from datetime import datetime
+from collections.abc import Collection, Sequence
+from datetime import datetime, timedelta
 
 from service.core.reasons import Reason
 from service.reference.policies import Policy
 
 
-def status_of(stored: str, expires_at: datetime, now: datetime, *, held: bool) -> str:
-    """valid, suspended (a hold is open), expired, revoked or superseded."""
+def good_until(
+    expires_at: datetime, looks: Sequence[datetime], cleared_at: datetime, again_after: timedelta
+) -> datetime:
+    """Until when a cleared lot is good: its certificate runs, its last look is not `again_after` old.
+
+    `looks` are the clean looks that take in enough. Without any (all were voided) it is good no longer.
+    """
+    return min(expires_at, max(looks) + again_after) if looks else cleared_at
+
+
+def status_of(stored: str, good_until: datetime, now: datetime, *, held: bool) -> str:
+    """valid, suspended (a hold is open), expired (ran out, or a look was missed), revoked or superseded."""
     if stored != "valid":
         return stored
-    if expires_at <= now:
+    if good_until <= now:
         return "expired"
     return "suspended" if held else "valid"
 

@@ -97,6 +97,9 @@ class CertificateOut(Form):
     )
     issued_at = Instant()
     expires_at = Instant()
+    good_until = Instant(
+        metadata={"description": "Its last day, or earlier when the lot must be looked at again before that."}
+    )
     ended_at = Instant(allow_none=True)
     end_reason = fields.String(allow_none=True)
     jws = fields.String()

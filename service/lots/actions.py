@@ -90,12 +90,13 @@ def set_state(
     *,
     why: str,
     certificate_serial: str | None = None,
+    good_until: datetime | None = None,
     **evidence: Any,
 ) -> None:
     """The one setter of a lot's state; raises Refused when the move is not in TRANSITIONS.
 
-    `cleared` needs the serial of its certificate; leaving it forgets clearance and serial (they stay
-    in the journal entry's `before`). An ended lot leaves its tub.
+    `cleared` needs the serial of its certificate and until when it is good; leaving it forgets all of it
+    (the serial stays in the journal entry's `before`). An ended lot leaves its tub.
     """
     state = State(lot.state)
     Refused.unless_empty(
@@ -111,6 +112,7 @@ def set_state(
     lot.cleared_at = act.at if cleared else None
     lot.cleared_by = act.by if cleared else None
     lot.certificate_serial = certificate_serial if cleared else None
+    lot.good_until = good_until if cleared else None
     if to in rules.ENDED:
         vacate(session, act.at, [lot])
     after = {"state": to.value, "why": why, "certificate_serial": lot.certificate_serial, **evidence}

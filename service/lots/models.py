@@ -75,6 +75,7 @@ class Lot(Versioned, Base):
     cleared_at: Mapped[Moment | None]
     cleared_by: Mapped[Code | None]
     certificate_serial: Mapped[str | None] = mapped_column(String(26))
+    good_until: Mapped[Moment | None]  # of a cleared lot: until when it may be sold without another look
     regulated_lock: Mapped[bool] = mapped_column(default=False)
 
     clock_started_at: Mapped[Moment | None]

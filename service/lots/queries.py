@@ -34,7 +34,7 @@ def lot_view(session: Session, lot_id: str) -> dict[str, Any]:
     return lot_shape(row)
 
 
-def lots(asked: Mapping[str, Any]) -> Select[Any]:
+def lots(asked: Mapping[str, Any], now: datetime) -> Select[Any]:
     """The lots that fit the query (`schemas.LotQuery`), in the columns of `shapes.listed_lot`."""
     found = lot_rows()
     for name, column in (("plant", Lot.plant_id), ("supplier", Lot.supplier_id), ("tub", Lot.tub_id)):
@@ -47,14 +47,20 @@ def lots(asked: Mapping[str, Any]) -> Select[Any]:
     if asked["received_to"] is not None:
         found = found.where(Lot.received_at < asked["received_to"])
     if asked["ready"] is not None:
-        found = found.where(ready() if asked["ready"] else not_(ready()))
+        found = found.where(ready(now) if asked["ready"] else not_(ready(now)))
     return found
 
 
-def ready() -> ColumnElement[bool]:
-    """Ready to sell: cleared, no open hold, and something left that nobody was promised."""
+def ready(now: datetime) -> ColumnElement[bool]:
+    """Ready to sell: `for_sale`, and something left that nobody was promised."""
+    return and_(for_sale(now), Lot.left > Lot.reserved)
+
+
+def for_sale(now: datetime) -> ColumnElement[bool]:
+    """Cleared, still good (its certificate and its last look are not too old), no open hold."""
     held = exists().where(Hold.lot_id == Lot.id, Hold.lifted_at.is_(None))
-    return and_(Lot.state == State.CLEARED.value, Lot.left > Lot.reserved, not_(held))
+    good = and_(Lot.good_until.is_not(None), Lot.good_until > now)
+    return and_(Lot.state == State.CLEARED.value, good, not_(held))
 
 
 def open_holds(session: Session, lot_id: str) -> list[Hold]:

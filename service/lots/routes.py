@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from flask import Response
+from flask import Response, g
 
 from service.accounts.rules import BENCH, MANAGERS, READERS, STAFF
 from service.core.house import house
@@ -24,7 +24,7 @@ blueprint = router("lots", "Lots and what is done to them.")
 @blueprint.response(200, page_of(schemas.ListedLotOut))
 def list_lots(asked: Mapping[str, Any]) -> Response:
     """List lots, oldest receipt first."""
-    statement = queries.lots(received_between(asked, house(session()).time_zone))
+    statement = queries.lots(received_between(asked, house(session()).time_zone), g.now)
     return listed(page(session(), statement, [Lot.received_at, Lot.id], asked), listed_lot)
 
 

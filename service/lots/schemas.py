@@ -103,6 +103,10 @@ class LotOut(Form):
     holds = fields.List(fields.Nested(OpenHold))
     clock_started_at = Instant(allow_none=True)
     certificate_serial = fields.String(allow_none=True)
+    good_until = Instant(
+        allow_none=True,
+        metadata={"description": "Until when a cleared lot may be sold; another clean look moves it on."},
+    )
     version = fields.Integer()
 
 

@@ -34,6 +34,7 @@ PLAIN = (
     "regulated_lock",
     "clock_started_at",
     "certificate_serial",
+    "good_until",
     "version",
 )
 QUANTITY = ("received", "gained", "left", "reserved", "sold", "lost", "split_off", "disposed")

@@ -30,6 +30,7 @@ INHERITED = (
     "cleared_at",
     "cleared_by",
     "certificate_serial",
+    "good_until",
     "clock_started_at",
 )
 

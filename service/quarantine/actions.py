@@ -52,15 +52,7 @@ def follow(session: Session, note: Note) -> None:
 
 def project_tub(session: Session, payload: Mapping[str, Any], now: datetime) -> None:
     """Job: store the projection of the lots of one tub, or of one lot that stands in none."""
-    key = payload["key"]
-    wanted = Lot.id == key.removeprefix(ALONE) if key.startswith(ALONE) else Lot.tub_id == key
-    lots = session.scalars(
-        select(Lot)
-        .where(wanted, LIVING)
-        .order_by(Lot.id)
-        .with_for_update()
-        .execution_options(populate_existing=True)
-    ).all()
+    lots = lots_at(session, payload["key"])
     for lot_id, found in projection(session, lots, now).items():
         lot = session.get_one(Lot, lot_id)
         lot.release_day_computed_at, lot.release_day_stale = now, False
@@ -68,6 +60,13 @@ def project_tub(session: Session, payload: Mapping[str, Any], now: datetime) -> 
         if lot.clock_started_at != started:
             lot.clock_started_at = started
             lot.version += 1
+
+
+def lots_at(session: Session, key: str) -> Sequence[Lot]:
+    """The living lots of one key of `every_key`, locked."""
+    wanted = Lot.id == key.removeprefix(ALONE) if key.startswith(ALONE) else Lot.tub_id == key
+    locked = select(Lot).where(wanted, LIVING).order_by(Lot.id).with_for_update()
+    return session.scalars(locked.execution_options(populate_existing=True)).all()
 
 
 def project_all(session: Session, _payload: Mapping[str, Any], now: datetime) -> None:

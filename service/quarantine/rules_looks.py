@@ -15,6 +15,7 @@ class LookPlan:
     """How many units a look must take in, and how many looks how far apart.
 
     `water_counts`: the units cannot be counted (moss, portions, mats), so looks at the water count too.
+    `again_after`: how long the last of them speaks for a lot that waits.
     """
 
     every_unit_up_to: int
@@ -24,6 +25,7 @@ class LookPlan:
     water_counts: bool
     looks: int
     apart: timedelta
+    again_after: timedelta
 
 
 @dataclass(frozen=True)
@@ -56,7 +58,10 @@ def look_counts(method: str, sample: int, lot_size: int, *, full: bool, plan: Lo
 
 
 def looks_owed(counted: Sequence[datetime], last_from: datetime, plan: LookPlan, now: datetime) -> LooksOwed:
-    """What is owed of `plan.looks` clean looks, `plan.apart` apart, the last of them from `last_from` on."""
+    """What is owed of `plan.looks` clean looks, `plan.apart` apart, the last of them from `last_from` on.
+
+    When all were made, but the last of them longer ago than `plan.again_after`, one more is.
+    """
     spaced = _spaced(counted, plan.apart, plan.looks - 1)
     ready = spaced[-1] + plan.apart if spaced else None
     missing = plan.looks - 1 - len(spaced)
@@ -66,7 +71,10 @@ def looks_owed(counted: Sequence[datetime], last_from: datetime, plan: LookPlan,
         return LooksOwed(max(last_from, max(next_at, now) + missing * plan.apart), next_at)
     earliest = max(last_from, ready) if ready else last_from
     made = [look for look in sorted(counted) if look >= earliest]
-    return LooksOwed(made[0], None) if made else LooksOwed(max(earliest, now), earliest)
+    if not made:
+        return LooksOwed(max(earliest, now), earliest)
+    again_at = made[-1] + plan.again_after
+    return LooksOwed(made[0], None) if now < again_at else LooksOwed(now, again_at)
 
 
 def since_warm_gap(

@@ -96,6 +96,7 @@ def look_plan(policy: Policy, plant: PlantFacts, detection: Detection) -> LookPl
         water_counts=moss or plant.unit_of_sale in UNCOUNTED_UNITS,
         looks=policy.looks.clean_looks,
         apart=timedelta(days=policy.looks.apart_days),
+        again_after=timedelta(days=policy.looks.again_after_days),
     )
 
 

@@ -41,9 +41,11 @@ class Hatch(Sourced):
 
 @dataclass(frozen=True, kw_only=True)
 class Looks(Sourced):
-    """The clean looks at the end, and the gap between looks that makes the earlier ones void.
+    """The clean looks at the end, how long they speak for a lot that waits, and what makes them void.
 
-    A gap of more than `void_after_gap_days` voids when the water was at `void_from_c` or more.
+    After `again_after_days` another is owed, before the decision and while cleared stock waits (versions
+    written before this was a figure ask for two weeks). A gap of more than `void_after_gap_days` voids the
+    looks before it when the water was at `void_from_c` or more.
     """
 
     clean_looks: CountingNumber
@@ -51,6 +53,7 @@ class Looks(Sourced):
     last_on_or_after_release_day: bool
     void_after_gap_days: CountingNumber
     void_from_c: float
+    again_after_days: CountingNumber = 14
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,6 +10,7 @@ from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from service.clearance.queries import certificates_differ
+from service.clearance.standing import standing_differs
 from service.core.jobs import ReadFirst
 from service.core.probes import PROOF_FAILED, PROOF_HELD, beat
 from service.journal.actions import record
@@ -73,6 +74,11 @@ CLAIMS: Mapping[str, _Claim] = {
         "Every cleared lot has the valid certificate that it names.",
         select(func.count()).select_from(Lot).where(Lot.state == State.CLEARED.value),
         lambda session, _: certificates_differ(session),
+    ),
+    "standing": _Claim(
+        "Every cleared lot is good until when its certificate and its last look say.",
+        select(func.count()).select_from(Lot).where(Lot.state == State.CLEARED.value),
+        standing_differs,
     ),
 }
 

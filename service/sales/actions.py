@@ -16,7 +16,7 @@ from service.lots.models import Lot
 from service.lots.queries import hold_causes
 from service.sales.models import Dispatch, DispatchLine
 from service.sales.queries import lines_of
-from service.sales.rules import dispatch_reasons
+from service.sales.rules import Good, dispatch_reasons
 
 Keyed = Callable[[str], str]
 
@@ -82,8 +82,8 @@ def _refuse(session: Session, act: Act, lines: Sequence[Mapping[str, Any]], lots
     missing = []
     for lot_id, quantity in asked.items():
         lot = lots[lot_id]
-        valid = _certificate_valid(session, act, lot)
-        reasons = dispatch_reasons(lot.state, hold_causes(session, lot_id), certificate_valid=valid)
+        causes = hold_causes(session, lot_id)
+        reasons = dispatch_reasons(lot.state, causes, _good(session, lot), act.at)
         Refused.unless_empty("not-for-sale", reasons, current_state=lot.state)
         not_before(act.at, lot.cleared_at or act.at, "the clearance of the lot")
         free = lot.left - lot.reserved
@@ -93,8 +93,10 @@ def _refuse(session: Session, act: Act, lines: Sequence[Mapping[str, Any]], lots
     Refused.unless_empty("not-enough-left", missing)
 
 
-def _certificate_valid(session: Session, act: Act, lot: Lot) -> bool:
-    found = session.scalars(
-        select(Certificate).where(Certificate.serial == lot.certificate_serial)
-    ).one_or_none()
-    return found is not None and found.status == "valid" and found.expires_at > act.at
+def _good(session: Session, lot: Lot) -> Good | None:
+    expires_at = session.scalar(
+        select(Certificate.expires_at).where(
+            Certificate.serial == lot.certificate_serial, Certificate.status == "valid"
+        )
+    )
+    return None if expires_at is None or lot.good_until is None else Good(expires_at, lot.good_until)

@@ -1,14 +1,16 @@
 """Reading what may be sold and what left."""
 
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Select, exists, func, not_, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from service.catalogue.models import Plant
 from service.core.errors import NotFound
-from service.lots.models import Hold, Lot
+from service.lots.models import Lot
+from service.lots.queries import for_sale
 from service.lots.rules import State
 from service.sales.models import Dispatch, DispatchLine
 
@@ -66,12 +68,11 @@ def lines_of(session: Session, dispatch_id: str) -> Sequence[DispatchLine]:
     ).all()
 
 
-def inventory(session: Session) -> list[dict[str, Any]]:
-    """Per plant and unit of sale: cleared, reserved, available, and what is released next by day."""
-    held = exists().where(Hold.lot_id == Lot.id, Hold.lifted_at.is_(None))
+def inventory(session: Session, now: datetime) -> list[dict[str, Any]]:
+    """Per plant and unit of sale: cleared and good, reserved, available, and what is released next by day."""
     rows = session.execute(
         select(Lot.plant_id, Lot.unit_of_sale, func.sum(Lot.left), func.sum(Lot.reserved))
-        .where(Lot.state == State.CLEARED.value, not_(held))
+        .where(for_sale(now))
         .group_by(Lot.plant_id, Lot.unit_of_sale)
     ).all()
     cleared = {(row[0], row[1]): (int(row[2]), int(row[3])) for row in rows}

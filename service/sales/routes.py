@@ -5,7 +5,7 @@ import hmac
 from collections.abc import Mapping
 from typing import Any
 
-from flask import Response
+from flask import Response, g
 
 from service.accounts.rules import EVERYONE, MANAGERS, SALES, Role
 from service.core.http import allow, created, match, router, session, settings
@@ -22,7 +22,7 @@ blueprint = router("sales", "What may be sold, and what left.")
 @blueprint.response(200, schemas.InventoryOut)
 def show_inventory() -> Response:
     """Show what may be sold, per plant and unit, and what is released next."""
-    return rows_or_csv(queries.inventory(session()))
+    return rows_or_csv(queries.inventory(session(), g.now))
 
 
 @blueprint.route("/dispatches")

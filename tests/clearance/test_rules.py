@@ -24,7 +24,7 @@ def day(days: float) -> datetime:
     return START + timedelta(days=days)
 
 
-LOOKS = LookPlan(60, Decimal("0.05"), Decimal("0.95"), 0.6, False, 2, timedelta(days=3))
+LOOKS = LookPlan(60, Decimal("0.05"), Decimal("0.95"), 0.6, False, 2, timedelta(days=3), timedelta(days=14))
 WAIT = Wait((), 1.5, timedelta(days=14), LOOKS, 0.9, 72)
 OPEN = Projection(
     clock_started_at=day(0),

@@ -25,7 +25,16 @@ def day(days: float) -> datetime:
 
 
 def plan(sensitivity: float = 0.8, *, water_counts: bool = False, looks: int = 2) -> LookPlan:
-    return LookPlan(60, Decimal("0.05"), Decimal("0.95"), sensitivity, water_counts, looks, timedelta(days=3))
+    return LookPlan(
+        60,
+        Decimal("0.05"),
+        Decimal("0.95"),
+        sensitivity,
+        water_counts,
+        looks,
+        timedelta(days=3),
+        timedelta(days=14),
+    )
 
 
 @pytest.mark.parametrize(
@@ -74,6 +83,9 @@ def test_a_look_counts_when_it_takes_in_enough(
         ([29], 29, LooksOwed(day(32), day(32))),
         ([29, 31], 31, LooksOwed(day(32), day(32))),  # too close together
         ([29, 31, 32], 33, LooksOwed(day(32), None)),
+        ([29, 32, 35], 48.9, LooksOwed(day(32), None)),
+        ([29, 32, 35], 49, LooksOwed(day(49), day(49))),  # the last was two weeks ago: one more
+        ([29, 32, 35], 60, LooksOwed(day(60), day(49))),
         ([5, 29], 29.5, LooksOwed(day(30), day(30))),
         ([5, 31], 31, LooksOwed(day(31), None)),
         ([5, 29], 35, LooksOwed(day(35), day(30))),

@@ -25,7 +25,7 @@ POND_ENVELOPE = Development("pond", 9.0, 176.0, 16.0, 20.0, (5.0, 9.5), 28.0, 34
 PLANARIAN = Development("planarian", 2.0, 318.0, 19.9, 18.0, None, 24.0, 30.0)
 SNAIL = Awaited("pond_snail", POND, SNAIL_VISIBILITY)
 WORM = Awaited("planarian", PLANARIAN, PLANARIAN_VISIBILITY)
-LOOKS = LookPlan(60, Decimal("0.05"), Decimal("0.95"), 0.6, False, 2, timedelta(days=3))
+LOOKS = LookPlan(60, Decimal("0.05"), Decimal("0.95"), 0.6, False, 2, timedelta(days=3), timedelta(days=14))
 
 
 def day(days: float) -> datetime:
@@ -106,7 +106,7 @@ def test_a_soak_counts_half() -> None:
 
 
 def test_the_floor_in_days_holds_whatever_the_temperature() -> None:
-    found = projected(wait(floor=35), Log(hourly(40, 24), None), now=38, looks=(5, 9))
+    found = projected(wait(floor=35), Log(hourly(40, 24), None), now=38, looks=(5, 9, 30))
     assert (found.hatched_out_at, found.visible_at) == (day(0), day(0))  # no pest whose eggs are waited for
     assert found.release_at == day(35)
 

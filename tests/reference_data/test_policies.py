@@ -26,13 +26,14 @@ def last_hatched(eggs: int, factor: float) -> float:
 
 
 def test_standard_and_strict_are_there() -> None:
-    assert {(code, policy.version) for code, policy in POLICIES.items()} == {("standard", 1), ("strict", 1)}
+    assert {(code, policy.version) for code, policy in POLICIES.items()} == {("standard", 2), ("strict", 2)}
 
 
 @BOTH
 def test_a_policy_asks_for_two_clean_looks_three_days_apart_at_the_end(policy: Policy) -> None:
     assert (policy.looks.clean_looks, policy.looks.apart_days) == (2, 3)
     assert policy.looks.last_on_or_after_release_day
+    assert policy.looks.again_after_days == 14
     assert (policy.looks.void_after_gap_days, policy.looks.void_from_c) == (21, 20)
 
 

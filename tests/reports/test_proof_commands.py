@@ -52,6 +52,7 @@ def test_what_holds_is_counted_and_the_exit_code_is_nought(dipledger: Command, h
         "holds  rollup: 1 checked, 0 wrong",
         "holds  projection: 1 checked, 0 wrong",
         "holds  certificates: 0 checked, 0 wrong",
+        "holds  standing: 0 checked, 0 wrong",
     ]
 
 
@@ -77,6 +78,7 @@ def test_programs_read_the_same_as_json(dipledger: Command, house: Database) -> 
         "rollup": 1,
         "projection": 0,
         "certificates": 0,
+        "standing": 0,
     }
 
 

@@ -24,6 +24,7 @@ BROKEN = {
     "ledger": "UPDATE stock_batch SET balance = balance + 1",
     "rollup": "UPDATE consumption_day SET discharged_mg = discharged_mg + 1",
     "projection": "UPDATE lot SET release_day = '2020-01-01' WHERE state = 'in_quarantine'",
+    "standing": "UPDATE lot SET good_until = '2020-01-01 00:00:00.000000' WHERE state = 'cleared'",
     "certificates": "UPDATE lot SET certificate_serial = 'lost' WHERE state = 'cleared'",
 }
 
