@@ -1,6 +1,6 @@
 """Loading what tracing needs: only what lies around the lots just reached, layer by layer."""
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import datetime
 
 from sqlalchemy import ColumnElement, Row, or_, select, tuple_
@@ -11,8 +11,9 @@ from service.lots.queries import lineages
 from service.recalls.rules_facts import NEVER, TICK, Cleaning, Facts, Place, Split, Use
 from service.recalls.rules_tracing import Direction, Reached, holder, trace
 from service.treatments.models import Treatment, TreatmentStep
-from service.tubs.models import ToolDisinfection, ToolUse, Tub
+from service.tubs.models import ToolDisinfection, ToolUse
 from service.tubs.rules import Disinfection, breaks_contact
+from service.tubs.waters import Spell, Waters, water_at, waters_of
 
 
 def reach(
@@ -44,17 +45,18 @@ class _Around:
         self._in_time = or_(left.is_(None), left > edge) if forward else Stay.entered_at <= edge
         self._used_in_time = used >= edge if forward else used <= edge
         self._dipped_in_time = dipped >= edge if forward else dipped <= edge
-        self._water: dict[str, str] = {}  # of a tub
+        self._water: dict[str, list[Spell]] = {}  # of a tub, over all time
         self._tubs: dict[str, set[str]] = {}  # of a lot
         self._tools: dict[str, set[str]] = {}  # that were in a water; a bath is one
         self._uses: dict[str, list[Use]] = {}  # of a tool
         self._places: dict[str, list[Place]] = {}  # in a water
+        self._stood: set[str] = set()  # tubs whose places are known
         self._cleanings: dict[str, list[Cleaning]] = {}  # of a tool
 
     def fetch(self, frontier: Mapping[str, datetime]) -> Facts:
         """The facts around these lots."""
         self._follow(set(frontier) - set(self._tubs))
-        waters = {self._water[tub] for lot in frontier for tub in self._tubs[lot]}
+        waters = self._waters_of(frontier)
         tools = {tool for water in waters for tool in self._tools[water]}
         uses = [use for tool in tools for use in self._uses[tool]]
         waters |= {use.water for use in uses}
@@ -74,18 +76,21 @@ class _Around:
         for row in self._session.execute(wanted).all():
             self._tubs[row.lot_id].add(row.tub_id)
         self._flow({tub for lot in lots for tub in self._tubs[lot]})
-        waters = {self._water[tub] for lot in lots for tub in self._tubs[lot]} - set(self._tools)
+        waters = self._waters_of(lots) - set(self._tools)
         if waters:
             self._carry(waters)
         self._stand()
 
+    def _waters_of(self, lots: Collection[str]) -> set[str]:
+        return {spell.water for lot in lots for tub in self._tubs[lot] for spell in self._water[tub]}
+
     def _flow(self, tubs: Collection[str]) -> None:
         new = set(tubs) - set(self._water)
         if new:
-            self._water |= _waters(self._session, new)
+            self._water |= waters_of(self._session, new)
 
     def _carry(self, waters: Collection[str]) -> None:
-        tubs = [tub for tub, water in self._water.items() if water in waters]
+        tubs = [tub for tub, spells in self._water.items() if any(spell.water in waters for spell in spells)]
         self._tools |= {water: set() for water in waters}
         touched = select(ToolUse.tool_id).where(ToolUse.tub_id.in_(tubs), self._used_in_time)
         tools = set(self._session.scalars(touched)) - set(self._uses)
@@ -99,11 +104,11 @@ class _Around:
             self._uses[tool] = []
             self._cleanings[tool] = [cleaning for cleaning in cleanings if cleaning.tool == tool]
         for row in rows:
-            water = self._water[row.tub_id]
+            water = water_at(self._water[row.tub_id], row.at)
             use = Use(row.id, row.tool_id, water, row.tub_id, row.at, row.recorded_at)
             self._uses[row.tool_id].append(use)
         for dip in dips:
-            water = self._water[dip.tub_id]
+            water = water_at(self._water[dip.tub_id], dip.at)
             use = Use(dip.id, dip.bath_id, water, dip.tub_id, dip.at, dip.at, is_bath=True)
             self._uses[dip.bath_id].append(use)
         for tool, uses in self._uses.items():
@@ -112,39 +117,29 @@ class _Around:
                     self._tools[use.water].add(tool)
 
     def _stand(self) -> None:
-        new = {tub: water for tub, water in self._water.items() if water not in self._places}
+        new = {tub: spells for tub, spells in self._water.items() if tub not in self._stood}
         if new:
-            self._places |= {water: [] for water in new.values()}
+            self._stood |= set(new)
+            for spells in new.values():
+                self._places |= {spell.water: [] for spell in spells if spell.water not in self._places}
             for place in _places(self._session, new, self._in_time):
                 self._places[place.water].append(place)
 
 
-def _waters(session: Session, tub_ids: Iterable[str]) -> dict[str, str]:
-    ids = set(tub_ids)
-    systems = select(Tub.water_system_id).where(Tub.id.in_(ids), Tub.water_system_id.is_not(None))
-    wanted = or_(Tub.id.in_(ids), Tub.water_system_id.in_(systems))
-    rows = session.execute(select(Tub.id, Tub.water_system_id).where(wanted)).all()
-    return {row.id: row.water_system_id or row.id for row in rows}
-
-
-def _places(session: Session, waters: Mapping[str, str], in_time: ColumnElement[bool]) -> list[Place]:
+def _places(session: Session, waters: Waters, in_time: ColumnElement[bool]) -> Iterator[Place]:
     rows = session.execute(
         select(Stay.lot_id, Stay.tub_id, Stay.entered_at, Stay.left_at, Lot.split_at)
         .join(Lot, Lot.id == Stay.lot_id)
         .where(Stay.tub_id.in_(waters), in_time)
         .order_by(Stay.entered_at, Stay.id)
     ).all()
-    # A lot that was split off has its parent's stays; until then it was in them as a part of the parent.
-    return [
-        Place(
-            row.lot_id,
-            waters[row.tub_id],
-            row.tub_id,
-            max(row.entered_at, row.split_at or row.entered_at),
-            row.left_at or NEVER,
-        )
-        for row in rows
-    ]
+    for row in rows:
+        # A lot that was split off has its parent's stays; until then it was in them as a part of the parent.
+        since, until = max(row.entered_at, row.split_at or row.entered_at), row.left_at or NEVER
+        for spell in waters[row.tub_id]:
+            entered, left = max(since, spell.since), min(until, spell.until)
+            if entered < left:
+                yield Place(row.lot_id, spell.water, row.tub_id, entered, left)
 
 
 def _bags(session: Session, lot_ids: Collection[str]) -> list[Place]:

@@ -10,7 +10,7 @@ from service.core.errors import Invalid, Refused
 from service.journal.actions import record
 from service.journal.acts import Act
 from service.science.amounts import celsius, litres
-from service.tubs.models import Measurement, Tub, WaterSystem
+from service.tubs.models import FormerWater, Measurement, Tub, WaterSystem
 from service.tubs.rules import Substance, measurement_reasons
 
 
@@ -36,6 +36,8 @@ def change_tub(session: Session, act: Act, tub: Tub, changes: Mapping[str, Any])
     if tub.filling_since is not None and (moved or not columns.get("active", True)):
         detail = "There are lots in this tub; move them out first."
         raise Refused("tub-not-empty", detail)
+    if moved:  # its water was that of the system for as long: who was in it then is still within reach
+        session.add(FormerWater(tub_id=tub.id, water_system_id=tub.water_system_id, until=act.now))
     before = {name: getattr(tub, name) for name in columns}
     for name, value in columns.items():
         setattr(tub, name, value)

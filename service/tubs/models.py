@@ -37,6 +37,21 @@ class Tub(Versioned, Base):
     created_at: Mapped[Moment]
 
 
+class FormerWater(Base):
+    """Up to a moment a tub was part of this water system (None: alone); what it is now stands in `tub`."""
+
+    __tablename__ = "former_water"
+    __table_args__ = (
+        Index("ix_former_water_tub", "tub_id", "until"),
+        Index("ix_former_water_system", "water_system_id"),
+    )
+
+    id: Mapped[NewId]
+    tub_id: Mapped[Id] = mapped_column(ForeignKey("tub.id"))
+    water_system_id: Mapped[Id | None] = mapped_column(ForeignKey("water_system.id"))
+    until: Mapped[Moment]
+
+
 class TemperatureReading(Base):
     """The water's temperature at one moment; a wrong one is voided, never changed."""
 

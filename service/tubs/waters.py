@@ -1,0 +1,71 @@
+"""Which water a tub had when: its own, or that of the water system it was part of."""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from itertools import pairwise
+
+from sqlalchemy import Row, or_, select
+from sqlalchemy.orm import Session
+
+from service.tubs.models import FormerWater, Tub
+
+BEGINNING = datetime.min.replace(tzinfo=UTC)
+NEVER = datetime.max.replace(tzinfo=UTC)
+
+
+@dataclass(frozen=True)
+class Spell:
+    """A tub had this water from one moment up to another (not included)."""
+
+    water: str
+    since: datetime
+    until: datetime
+
+
+Waters = Mapping[str, Sequence[Spell]]
+
+
+def waters_of(session: Session, tub_ids: Collection[str]) -> dict[str, list[Spell]]:
+    """The water of these tubs over all time, and of every tub that was ever part of one system with them.
+
+    What a system's tubs were part of before or after counts too, so that no water is told in part.
+    """
+    current: dict[str, str | None] = {}
+    former: dict[str, list[tuple[datetime, str | None]]] = defaultdict(list)
+    wanted = set(tub_ids)
+    while wanted:
+        tubs = session.execute(select(Tub.id, Tub.water_system_id).where(Tub.id.in_(wanted))).all()
+        past = _former(session, wanted)
+        current |= {row.id: row.water_system_id for row in tubs}
+        for row in past:
+            former[row.tub_id].append((row.until, row.water_system_id))
+        systems = {row.water_system_id for row in [*tubs, *past]} - {None}
+        wanted = _ever_in(session, systems) - set(current) if systems else set()
+    return {tub: list(_spells(tub, system, former[tub])) for tub, system in current.items()}
+
+
+def water_at(spells: Sequence[Spell], at: datetime) -> str:
+    """The water of a tub at a moment."""
+    return next(spell.water for spell in spells if spell.since <= at < spell.until)
+
+
+def _spells(
+    tub_id: str, system: str | None, former: Sequence[tuple[datetime, str | None]]
+) -> Iterator[Spell]:
+    edges = [(BEGINNING, None), *former, (NEVER, system)]
+    for (since, _), (until, was) in pairwise(edges):
+        yield Spell(was or tub_id, since, until)
+
+
+def _former(session: Session, tub_ids: Collection[str]) -> Sequence[Row[str, str | None, datetime]]:
+    wanted = select(FormerWater.tub_id, FormerWater.water_system_id, FormerWater.until)
+    ordered = wanted.where(FormerWater.tub_id.in_(tub_ids)).order_by(FormerWater.until, FormerWater.id)
+    return session.execute(ordered).all()
+
+
+def _ever_in(session: Session, systems: Collection[str | None]) -> set[str]:
+    now = select(Tub.id).where(Tub.water_system_id.in_(systems))
+    before = select(FormerWater.tub_id).where(FormerWater.water_system_id.in_(systems))
+    return set(session.scalars(select(Tub.id).where(or_(Tub.id.in_(now), Tub.id.in_(before)))))
