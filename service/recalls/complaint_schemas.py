@@ -30,6 +30,15 @@ class ComplaintIn(ActForm):
         metadata={"description": "Whether other new plants came into that tank in the eight weeks before."},
     )
 
+    confirm_duplicate = fields.Boolean(
+        load_default=False,
+        truthy={True},
+        falsy={False},
+        metadata={
+            "description": "Another complaint of the same pest against the same thing, not typed twice."
+        },
+    )
+
     @validates_schema
     def _against_one(self, body: dict[str, Any], **_: Any) -> None:
         if (body.get("dispatch_id") is None) == (body.get("certificate_serial") is None):

@@ -19,7 +19,7 @@ from service.recalls.models import Complaint, ComplaintLot
 from service.recalls.progress import looked_again
 from service.recalls.queries import reached_views, served_view
 from service.recalls.reach import reach
-from service.recalls.rules import Settlement, Verdict, verdict_reasons
+from service.recalls.rules import Settlement, Verdict, known_reasons, verdict_reasons
 from service.recalls.rules_tracing import Direction
 from service.sales.models import Dispatch
 from service.sales.queries import lines_of
@@ -94,7 +94,8 @@ def complaint_view(session: Session, complaint: Complaint, *, names: bool) -> di
 def complain(session: Session, act: Act, facts: Mapping[str, Any]) -> Complaint:
     """Record what a customer found and hold what is left of the lots; certificates stay as they are.
 
-    One photo is a hold and a new look, not a revocation. Raises Invalid naming the member.
+    One photo is a hold and a new look, not a revocation. Raises Invalid naming the member, Refused
+    `complaint-known` when one of the same waits for its verdict and `confirm_duplicate` was not said.
     """
     named = dict(facts)
     serial = named.pop("certificate_serial")
@@ -104,6 +105,9 @@ def complain(session: Session, act: Act, facts: Mapping[str, Any]) -> Complaint:
     if named["pest"] is not None and named["pest"] not in pests(session).known:
         raise Invalid.at("#/pest", "There is no such pest.", code="unknown-pest")
     lots = _locked(session, _lots(session, named.pop("lot_id"), sent, certificate))
+    if not named.pop("confirm_duplicate"):
+        known = _known(session, sent, certificate, named["pest"], [lot.id for lot in lots])
+        Refused.unless_empty("complaint-known", known_reasons(known), allowed=["confirm_duplicate"])
     complaint = Complaint(
         certificate_id=certificate.id if certificate else None,
         at=act.at,
@@ -183,6 +187,28 @@ def _dispatch(session: Session, dispatch_id: str) -> Dispatch:
         detail = "There is no such dispatch, or it was taken back."
         raise Invalid.at("#/dispatch_id", detail, code="unknown-dispatch")
     return found
+
+
+def _known(
+    session: Session,
+    sent: Dispatch | None,
+    certificate: Certificate | None,
+    pest: str | None,
+    lot_ids: Collection[str],
+) -> str | None:
+    about = select(ComplaintLot.complaint_id).where(ComplaintLot.lot_id.in_(lot_ids))
+    return session.scalar(
+        select(Complaint.id)
+        .where(
+            Complaint.dispatch_id == (sent.id if sent else None),
+            Complaint.certificate_id == (certificate.id if certificate else None),
+            Complaint.pest == pest,
+            Complaint.verdict.is_(None),
+            Complaint.id.in_(about),
+        )
+        .order_by(Complaint.at)
+        .limit(1)
+    )
 
 
 def _lots(

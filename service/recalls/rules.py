@@ -92,6 +92,17 @@ def notice_reasons(*, closed: bool, told: bool) -> list[Reason]:
     return [Reason("told-already", "This customer was told already.")] if told else []
 
 
+def known_reasons(known: str | None) -> list[Reason]:
+    """Why a complaint must be confirmed: one of the same pest against the same thing is not judged yet."""
+    if known is None:
+        return []
+    detail = (
+        f"The same was complained of already and is not judged yet: complaint {known}."
+        " If this is another one, send confirm_duplicate: true."
+    )
+    return [Reason("complaint-known", detail, "confirm_duplicate", known)]
+
+
 def verdict_reasons(*, judged: bool, verdict: Verdict, lots: Sequence[LotProgress]) -> list[Reason]:
     """Why a complaint may not be judged so: once; "not ours" only after the plants left were looked at."""
     if judged:

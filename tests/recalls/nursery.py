@@ -91,14 +91,16 @@ class Nursery:
     def sell(self, lot: str, customer: str, quantity: int = 2) -> None:
         """Written as a fact: a clearance takes weeks, and what matters here is who got what when."""
         with self.database.writing() as session:
+            row = session.get_one(Lot, self.ids[lot])
+            if row.left < quantity:
+                return
+            row.sold, row.left = row.sold + quantity, row.left - quantity
             now = datetime.now(UTC)
             sent = Dispatch(pack_check={}, order_ref=f"W-{customer}", customer_ref=customer)
             sent.at, sent.recorded_at, sent.by = now, now, "tests"
             session.add(sent)
             session.flush()
             session.add(DispatchLine(dispatch_id=sent.id, n=1, lot_id=self.ids[lot], quantity=quantity))
-            row = session.get_one(Lot, self.ids[lot])
-            row.sold, row.left = row.sold + quantity, row.left - quantity
         self.diary.sales.append((lot, customer, self.diary.act()))
 
     def _try(self, path: str, body: Any) -> Any:

@@ -5,6 +5,7 @@ from service.recalls.rules import (
     LotProgress,
     Verdict,
     closing_reasons,
+    known_reasons,
     notice_reasons,
     verdict_reasons,
 )
@@ -53,3 +54,9 @@ def test_not_ours_is_said_only_after_the_plants_left_were_looked_at() -> None:
 def test_what_came_newly_within_reach_is_taken_in_first() -> None:
     [reason] = closing_reasons(closed=False, grown=2, lots=[LOOKED], customers=[TOLD])
     assert (reason.code, reason.have) == ("reach-grown", 2)
+
+
+def test_a_complaint_that_is_known_is_asked_to_be_confirmed() -> None:
+    assert known_reasons(None) == []
+    [reason] = known_reasons("c-1")
+    assert (reason.code, reason.needed, reason.have) == ("complaint-known", "confirm_duplicate", "c-1")
