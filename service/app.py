@@ -38,6 +38,7 @@ from service.stores import routes_receipts as receipts
 from service.stores import routes_shelves as shelves
 from service.treatments import routes as treatments
 from service.treatments import routes_batches as batch_uses
+from service.trials import routes as trials
 from service.tubs import routes as tubs
 from service.tubs import routes_temperatures as temperatures
 
@@ -64,6 +65,7 @@ ROOMS = (
     stores,
     temperatures,
     treatments,
+    trials,
     tubs,
 )
 

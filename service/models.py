@@ -17,6 +17,7 @@ from service.reports import models as reports
 from service.sales import models as sales
 from service.stores import models as stores
 from service.treatments import models as treatments
+from service.trials import models as trials
 from service.tubs import models as tubs
 
 __all__ = ["Base"]
@@ -41,5 +42,6 @@ ROOMS = (
     sales,
     stores,
     treatments,
+    trials,
     tubs,
 )

@@ -20,13 +20,13 @@ from service.reports import actions as reports
 from service.reports import proofs
 from service.sales import reactions as sales
 from service.stores import expiry
+from service.trials import reactions as trials
 
 # What a fact changes: certificates first, then the clock, which starts anew for what was sent back.
 FOLLOWED = (
     "lot.received",
     "lot.moved",
     "lot.repacked",
-    "treatment.planned",
     "treatment.step_started",
     "treatment.step_finished",
     "treatment.finished",
@@ -44,14 +44,16 @@ STOCK = (
     "stock.disposed",
     "stock.reversed",
 )
-NEED = ("treatment.planned", "treatment.finished", "treatment.abandoned")
+NEED = ("treatment.finished", "treatment.abandoned")
 REACTIONS: Mapping[str, tuple[Reaction, ...]] = {
     **dict.fromkeys(FOLLOWED, (quarantine.follow,)),
     **dict.fromkeys(LOOKS, (clearance.on_looked, quarantine.follow)),
     **dict.fromkeys(NEED, (quarantine.follow, ordering.on_stock_or_need)),
+    "treatment.planned": (trials.on_treatment_planned, quarantine.follow, ordering.on_stock_or_need),
     **dict.fromkeys(STOCK, (reports.on_stock, ordering.on_stock_or_need)),
     "inspection.found_live": (clearance.on_find, quarantine.follow),
-    "lot.water_shared": (clearance.on_water_shared, quarantine.follow),
+    "lot.water_shared": (trials.on_water_shared, clearance.on_water_shared, quarantine.follow),
+    "lot.hold_lifted": (trials.on_hold_lifted,),
     "lot.split": (clearance.on_split, quarantine.follow),
     "lot.state_changed": (clearance.on_state_changed,),
     "certificate.revoked": (sales.on_revoked,),

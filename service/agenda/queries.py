@@ -11,6 +11,7 @@ from service.agenda.cleared import cleared_work
 from service.agenda.recalls import recall_work
 from service.agenda.rules import MINUTES, Kind, work_id
 from service.agenda.stock import stock_work
+from service.agenda.trials import trial_work
 from service.agenda.work import Work
 from service.core.clock import day_start
 from service.core.house import house
@@ -33,6 +34,7 @@ def due_work(
             *cleared_work(session),
             *stock_work(session),
             *recall_work(session),
+            *trial_work(session, now),
         )
         if work.kind in kinds and (until is None or work.due_at <= until)
     ]

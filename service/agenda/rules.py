@@ -17,6 +17,7 @@ class Kind(StrEnum):
     USE_UP = "use_up"
     DISPOSE = "dispose"
     TELL = "tell_customers"
+    OBSERVE = "observe"
 
 
 MINUTES = {  # a guess of the trade, no source; shown so that a day can be planned
@@ -29,6 +30,7 @@ MINUTES = {  # a guess of the trade, no source; shown so that a day can be plann
     Kind.USE_UP: 2,
     Kind.DISPOSE: 10,
     Kind.TELL: 10,
+    Kind.OBSERVE: 45,
 }
 
 

@@ -53,6 +53,7 @@ class RepackKind(StrEnum):
 
 Into = Literal["sold", "lost", "split_off", "disposed"]
 HELD = "held"
+TRIAL = "trial"  # the cause of the hold that keeps a trial's lots from sale; its own treatments go on
 ENDED = frozenset({State.CLOSED, State.REJECTED})
 TRANSITIONS: Mapping[State, frozenset[State]] = {
     State.RECEIVED: frozenset({State.IN_TREATMENT, State.IN_QUARANTINE, State.CLOSED, State.REJECTED}),

@@ -4,10 +4,16 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scipy.special import betaincinv
+from scipy.special import betaincinv, stdtrit
 
 from service.science.domain import not_negative, positive, within
-from service.science.proportions import LEAST_CONFIDENCE, MOST_UNITS, Interval, exact_interval
+from service.science.proportions import (
+    LEAST_CONFIDENCE,
+    MOST_UNITS,
+    Interval,
+    exact_interval,
+    two_sided_factor,
+)
 
 NEVER_CERTAIN = 0.01  # a prior kill is held so far from none and all, or no trial could ever move it; assumed
 
@@ -34,12 +40,19 @@ class BetaCredit:
         return self.killed + self.survived
 
 
-def dispersion(arms: Sequence[Sequence[tuple[float, float]]]) -> float | None:
-    """How much more tubs of one arm differ than chance would make them, pooled over the arms.
+@dataclass(frozen=True)
+class Dispersion:
+    """How much more tubs differ than chance makes them (1 for independent units), and how surely known."""
 
-    Each arm is its tubs as (count, total). Pearson's X² over its degrees of freedom, each arm about its own
-    share (McCullagh and Nelder, Generalized Linear Models, 2nd ed. 1989, 4.5): 1 for independent units. None
-    when no arm has two tubs and a share between none and all.
+    ratio: float
+    degrees_of_freedom: int
+
+
+def dispersion(arms: Sequence[Sequence[tuple[float, float]]]) -> Dispersion | None:
+    """How much tubs of one arm differ, pooled over the arms; each arm is its tubs as (count, total).
+
+    Pearson's X² over its degrees of freedom, each arm about its own share (McCullagh and Nelder, Generalized
+    Linear Models, 2nd ed. 1989, 4.5). None when no arm has two tubs and a share between none and all.
     """
     square, freedom = 0.0, 0
     for tubs in arms:
@@ -47,13 +60,26 @@ def dispersion(arms: Sequence[Sequence[tuple[float, float]]]) -> float | None:
             within("total", total, 1, MOST_UNITS)
             within("count", count, 0, total)
         units = math.fsum(total for _, total in tubs)
-        killed = math.fsum(count for count, _ in tubs)
-        if len(tubs) < 2 or not 0 < killed < units:
+        counted = math.fsum(count for count, _ in tubs)
+        if len(tubs) < 2 or not 0 < counted < units:
             continue
-        share = killed / units
+        share = counted / units
         square += sum((count - total * share) ** 2 / (total * share * (1 - share)) for count, total in tubs)
         freedom += len(tubs) - 1
-    return square / freedom if freedom else None
+    return Dispersion(square / freedom, freedom) if freedom else None
+
+
+def design_effect(found: Dispersion | None, confidence: float = 0.95) -> float:
+    """How many units of one tub are worth an independent one, 1 at least.
+
+    The ratio times (t / z)²: known from few tubs it is itself uncertain, and Student's t in place of the
+    normal quantile makes intervals so much wider. 1 where tubs differ no more than chance makes them.
+    """
+    z = two_sided_factor(confidence)
+    if found is None or found.ratio <= 1:
+        return 1.0
+    t = float(stdtrit(found.degrees_of_freedom, (1 + confidence) / 2))
+    return found.ratio * (t / z) ** 2
 
 
 def prior_credit(kill: float, weight: float) -> BetaCredit:

@@ -34,13 +34,14 @@ TIE = 1e-12
 class Trial:
     """A treatment with its control: living units before and after in both.
 
+    Units of one tub count for less than whole ones, so counts need not be whole.
     `followed`: the same units were counted twice, so that none can be added; else two independent counts.
     """
 
-    treated_before: int
-    treated_after: int
-    control_before: int
-    control_after: int
+    treated_before: float
+    treated_after: float
+    control_before: float
+    control_after: float
     followed: bool
 
 

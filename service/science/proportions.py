@@ -48,7 +48,7 @@ def two_sided_factor(confidence: float) -> float:
     return NormalDist().inv_cdf((1 + confidence) / 2)
 
 
-def wilson_interval(count: int, count_total: int, confidence: float = 0.95) -> Interval:
+def wilson_interval(count: float, count_total: float, confidence: float = 0.95) -> Interval:
     """Wilson's score interval of a share (J. Am. Stat. Assoc. 22, 1927): the one to show."""
     _refuse_count("count", count, count_total)
     z = two_sided_factor(confidence)
@@ -87,7 +87,9 @@ def fisher_exact(first: int, first_total: int, second: int, second_total: int) -
     )
 
 
-def risk_ratio(first: int, first_total: int, second: int, second_total: int, confidence: float) -> Interval:
+def risk_ratio(
+    first: float, first_total: float, second: float, second_total: float, confidence: float
+) -> Interval:
     """First share through second, with Koopman's score limits (Biometrics 40, 1984, 513-517).
 
     Sound for none in the first group. OutOfDomain when the second has none: there is nothing to compare with.
@@ -157,7 +159,7 @@ def units_per_arm(first_share: float, second_share: float, confidence: float, po
     return math.ceil(2 * (factors / effect) ** 2)
 
 
-def _ratio_score(first: int, first_total: int, second: int, second_total: int, ratio: float) -> float:
+def _ratio_score(first: float, first_total: float, second: float, second_total: float, ratio: float) -> float:
     """How many deviations the shares lie above this ratio, with the shares likeliest at it."""
     gap = first / first_total - ratio * second / second_total
     if gap == 0:
@@ -185,6 +187,6 @@ def _sum(chances: Iterable[float]) -> float:
     return min(1.0, math.fsum(chances))
 
 
-def _refuse_count(parameter: str, count: int, total: int) -> None:
+def _refuse_count(parameter: str, count: float, total: float) -> None:
     within(f"{parameter}_total", total, 1, MOST_UNITS)
     within(parameter, count, 0, total)

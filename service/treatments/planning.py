@@ -14,8 +14,8 @@ from service.journal.acts import Act, not_before
 from service.lots.actions import enter_tub, lock_water_group, set_state
 from service.lots.models import Lot
 from service.lots.queries import hold_causes, water_of
+from service.lots.rules import TRIAL, allowed_moves, stop_reasons
 from service.lots.rules import State as LotState
-from service.lots.rules import allowed_moves, stop_reasons
 from service.protocols.queries import Written, asked_version, sheet_for, substances
 from service.science import amounts
 from service.treatments import queries, rules
@@ -77,7 +77,9 @@ def _may_be_treated(session: Session, lots: Sequence[Lot]) -> None:
     for lot in lots:
         _refuse(rules.state_reasons(lot.code, lot.state), lot)
     for lot in lots:
-        stops = stop_reasons(hold_causes(session, lot.id), regulated_lock=lot.regulated_lock)
+        # The room of trials judges the treatments of its own lots, when this one is told of.
+        causes = [cause for cause in hold_causes(session, lot.id) if cause != TRIAL]
+        stops = stop_reasons(causes, regulated_lock=lot.regulated_lock)
         held = [
             Reason(
                 "open-hold" if stop.code == "held" else stop.code,

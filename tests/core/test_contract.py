@@ -97,6 +97,10 @@ GET /inventory
 GET POST /dispatches
 POST /dispatches/{id}/reversal
 GET /due-work
+GET POST /trials
+GET /trials/{id}
+GET POST /trials/{id}/observations
+POST /trials/{id}/close
 GET /reports/consumption
 GET /reports/losses
 GET /reports/reorder

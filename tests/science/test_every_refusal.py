@@ -95,6 +95,7 @@ OWN: dict[str, dict[str, Any]] = {
         )
     },
     "evidence.credit_interval": {"credit": BetaCredit(9.0, 3.0)},
+    "evidence.design_effect": {"found": None},
     "evidence.updated_credit": {"prior": BetaCredit(1.0, 1.0), "design_effect": 1.0},
     "outcomes.efficacy": {"trial": TRIAL},
     "outcomes.delta_interval": {"trial": TRIAL},

@@ -9,7 +9,9 @@ from hypothesis import strategies as st
 from service.science.domain import OutOfDomain
 from service.science.evidence import (
     BetaCredit,
+    Dispersion,
     credit_interval,
+    design_effect,
     dispersion,
     prior_credit,
     sensitivity_found,
@@ -23,11 +25,14 @@ SHARE = st.floats(0, 1)
 
 def test_tubs_that_differ_as_chance_has_it_have_no_dispersion_of_their_own() -> None:
     # By hand: share 1/2, each tub off by 1 of 10: (1 + 1) / (10 / 4) over one degree of freedom.
-    assert dispersion([[(4, 10), (6, 10)]]) == pytest.approx(0.8)
+    found = dispersion([[(4, 10), (6, 10)]])
+    assert found is not None
+    assert found.ratio == pytest.approx(0.8)
+    assert found.degrees_of_freedom == 1
 
 
 def test_each_arm_is_measured_about_its_own_share() -> None:
-    assert dispersion([[(2, 10), (2, 10)], [(9, 10), (9, 10)]]) == 0
+    assert dispersion([[(2, 10), (2, 10)], [(9, 10), (9, 10)]]) == Dispersion(0, 2)
 
 
 @pytest.mark.parametrize(
@@ -38,7 +43,20 @@ def test_one_tub_or_an_arm_without_any_difference_says_nothing(arms: list[list[t
 
 
 def test_an_arm_that_says_nothing_does_not_thin_the_others() -> None:
-    assert dispersion([[(4, 10), (6, 10)], [(0, 10), (0, 10)], [(1, 3)]]) == pytest.approx(0.8)
+    plain, more = [[(4, 10), (6, 10)]], [[(4, 10), (6, 10)], [(0, 10), (0, 10)], [(1, 3)]]
+    assert dispersion(more) == dispersion(plain)
+
+
+@pytest.mark.parametrize("found", [None, Dispersion(1, 3), Dispersion(0.2, 3)])
+def test_tubs_that_differ_no_more_than_by_chance_leave_units_what_they_are(found: Dispersion | None) -> None:
+    assert design_effect(found) == 1
+
+
+def test_what_few_tubs_say_of_their_differences_is_trusted_less() -> None:
+    # Student's t of 8 and of 1 degrees of freedom, two-sided 95 %: 2.306 and 12.706 (any table).
+    assert design_effect(Dispersion(2, 8)) == pytest.approx(2 * (2.306 / 1.95996) ** 2, rel=1e-3)
+    assert design_effect(Dispersion(2, 1)) == pytest.approx(2 * (12.706 / 1.95996) ** 2, rel=1e-3)
+    assert design_effect(Dispersion(2, 10**6)) == pytest.approx(2, rel=1e-4)
 
 
 @given(kill=SHARE, weight=st.floats(0.1, 100))

@@ -1,0 +1,118 @@
+"""A trial is looked at: what is seen is kept, is also a find in the lots, and what cannot be is refused."""
+
+from typing import Any
+
+import pytest
+
+from service.core.db import Database
+from tests.api import Api
+from tests.journeys.bench import Bench
+from tests.make_trials import ALUM, CONTROL, Trying, condition, masses, snails
+from tests.unchanged import unchanged
+
+
+@pytest.fixture
+def trying(api: Api) -> Trying:
+    found = Trying(Bench(api))
+    found.bench.batch("potassium-alum", 5000, "g")
+    found.lay_out([ALUM, CONTROL])
+    return found
+
+
+def soaked(trying: Trying) -> None:
+    trying.look(0, counts=[snails(label, 3) for label in trying.labels()])
+    trying.treat("alum", "alum-soak", 1.1, [0.1, 48, 0.02, 0.02])
+
+
+def code(found: tuple[int, Any]) -> tuple[int, str]:
+    return found[0], found[1]["errors"][0]["pointer"]
+
+
+def test_what_is_seen_is_kept_and_is_a_find_in_its_lots(trying: Trying) -> None:
+    [one, *others] = trying.labels("control")
+    counts = [snails(one, 2, 1), masses(one, clear=1, white=1)]
+    seen = trying.look(0, counts=counts, conditions=[condition(label) for label in others], note="calm")
+    assert seen["counts"][0]["live"] == 2
+    [lot] = {unit["lot_id"] for unit in trying.trial["units"] if unit["label"] == one}
+    [look] = trying.bench.api.grower.seen(f"/inspections?lot={lot}")["items"]
+    assert look["sample_size"] == 4
+    assert [(f["stage"], f["live"], f["dead"]) for f in look["findings"]] == [("adult", 2, 1), ("egg", 1, 1)]
+    history = trying.bench.api.auditor.seen(f"/lots/{lot}/history?limit=200")["items"]
+    assert "inspection.found_live" in {item["kind"] for item in history}
+    [listed] = trying.bench.api.grower.seen(f"{trying.path}/observations?day=0")["items"]
+    assert listed == seen
+
+
+def test_what_is_off_the_plants_is_counted_at_the_tub(trying: Trying) -> None:
+    [tub] = trying.tubs_of("control")
+    trying.look(0, counts=[snails(tub["label"], 1)])
+    [look] = trying.bench.api.grower.seen(f"/inspections?tub={tub['tub_id']}")["items"]
+    assert (look["tub_id"], look["findings"][0]["live"]) == (tub["tub_id"], 1)
+
+
+def test_an_observation_before_the_treatment_changes_nothing(trying: Trying, database: Database) -> None:
+    with unchanged(database):
+        found = trying.refused(3, counts=[snails(trying.labels("alum")[0], 1)])
+    assert code(found) == (422, "#/at")
+
+
+def test_more_dead_than_there_were_changes_nothing(trying: Trying, database: Database) -> None:
+    soaked(trying)
+    with unchanged(database):
+        found = trying.refused(3, counts=[snails(trying.labels("alum")[0], 0, 4)])
+    assert code(found) == (422, "#/counts/0")
+    assert "There were 3" in found[1]["detail"]
+
+
+def test_the_schedule_is_owed_and_late_and_missed_looks_show(trying: Trying) -> None:
+    trying.look(0, counts=[snails(label, 3) for label in trying.labels()])
+    trying.look(3, counts=[snails(label, 3) for label in trying.labels("control")], late=1.5)
+    states = {look["day"]: look["state"] for look in trying.bench.api.grower.seen(trying.path)["schedule"]}
+    assert (states[0], states[3], states[7], states[28]) == ("done", "late", "missed", "missed")
+
+
+def test_what_is_due_today_is_due_work(api: Api) -> None:
+    young = Trying(Bench(api, age=4), day=0)
+    young.lay_out([ALUM, CONTROL])
+    due = api.grower.seen("/due-work?kind=observe")["items"]
+    assert [item["title"].split(", ")[-1] for item in due] == ["day 3", "day 7"]
+    assert [item["overdue"] for item in due] == [True, False]
+    assert len(due[0]["lots"]) == 2
+
+
+def test_a_wrong_observation_is_voided_with_its_looks_and_entered_anew(trying: Trying) -> None:
+    label = trying.labels("control")[0]
+    seen = trying.look(0, counts=[snails(label, 9)])
+    assert trying.refused(0, counts=[snails(label, 3)])[0] == 422
+    path = f"{trying.path}/observations/{seen['id']}/void"
+    voided = trying.bench.api.grower.made(path, {"reason": "another pot"})
+    assert voided["void_reason"] == "another pot"
+    look = trying.bench.api.grower.seen(f"/inspections/{seen['inspections'][0]}")
+    assert look["void_reason"] == "another pot"
+    trying.look(0, counts=[snails(label, 3)])
+    assert trying.bench.api.grower.post(path, {"reason": "again"}).status_code == 409
+    assert (
+        trying.bench.api.grower.post(f"/trials/{trying.trial['id']}/observations/x/void", {}).status_code
+        == 404
+    )
+
+
+def test_a_closed_trial_takes_no_more(trying: Trying, database: Database) -> None:
+    seen = trying.look(0, counts=[snails(trying.labels()[0], 3)])
+    trying.bench.api.manager.made(f"{trying.path}/close", {"conclusion": "enough", **trying.bench.when(2)})
+    with unchanged(database):
+        status, problem = trying.refused(3, counts=[snails(trying.labels()[0], 1)])
+    assert (status, problem["current_state"]) == (409, "closed")
+    path = f"{trying.path}/observations/{seen['id']}/void"
+    assert trying.bench.api.grower.post(path, {"reason": "late"}).status_code == 409
+
+
+def test_a_trial_is_not_closed_before_what_was_seen(trying: Trying) -> None:
+    trying.look(0, counts=[snails(trying.labels()[0], 3)])
+    body = {"conclusion": "enough", **trying.bench.when(0.5)}
+    assert trying.bench.api.manager.post(f"{trying.path}/close", body).status_code == 422
+
+
+def test_a_seller_does_not_observe(trying: Trying) -> None:
+    body = trying.told(0, counts=[])
+    assert trying.bench.api.seller.post(f"{trying.path}/observations", body).status_code == 403
