@@ -23,6 +23,7 @@ from service.core.migrations import head
 from service.core.problems import ProblemApi
 from service.core.queue import Waker, broker_verdict
 from service.core.settings import Settings, read_settings
+from service.exchange import routes as exchange
 from service.inspections import routes as inspections
 from service.intake import routes as intake
 from service.journal import routes as journal
@@ -48,6 +49,7 @@ ROOMS = (
     batch_uses,
     catalogue,
     clearance,
+    exchange,
     inspections,
     intake,
     journal,

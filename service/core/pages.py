@@ -81,12 +81,17 @@ def page(
     return Page([tuple(row)[:-width] for row in rows[:limit]], upcoming)
 
 
-def listed(found: Page, shape: Callable[[Any], Mapping[str, Any]]) -> Response:
-    """Answer a page: CSV when the client prefers it, JSON otherwise."""
+def listed(
+    found: Page, shape: Callable[[Any], Mapping[str, Any]], *, by: str = "cursor", **more: Any
+) -> Response:
+    """Answer a page: CSV when the client prefers it, JSON otherwise (with `more` members).
+
+    `by` is the member of the query that takes the place of the next page.
+    """
     items = [shape(row) for row in found.rows]
-    response = _csv(items) if _csv_is_wanted() else answer({"items": items, "next": found.next})
+    response = _csv(items) if _csv_is_wanted() else answer({"items": items, "next": found.next, **more})
     if found.next:
-        query = {**request.args.to_dict(), "cursor": found.next}
+        query = {**request.args.to_dict(), by: found.next}
         response.headers["Link"] = f'<{request.path}?{urlencode(query)}>; rel="next"'
     response.headers["Vary"] = "Accept"
     return response

@@ -107,6 +107,7 @@ GET /reports/reorder
 GET /reports/projection
 GET POST /users
 PATCH /users/{id}
+GET /events
 GET POST /tokens
 DELETE /tokens/{id}
 GET PATCH /settings
@@ -195,7 +196,7 @@ def test_a_shop_can_neither_clear_nor_touch_the_bench(served: tuple[Flask, Contr
         for method in (rule.methods or set()) - {"HEAD", "OPTIONS"}
         if Role.SHOP in roles_of(app, rule)
     }
-    assert allowed == {"GET /inventory", "GET /dispatches", "POST /dispatches"}
+    assert allowed == {"GET /inventory", "GET /dispatches", "POST /dispatches", "GET /events"}
 
 
 def test_an_auditor_changes_nothing(served: tuple[Flask, Contract]) -> None:

@@ -1,0 +1,1 @@
+"""How other systems plug in: events to pull and to be sent, and EPCIS documents."""

@@ -1,0 +1,1 @@
+"""What other systems are told, and how."""
