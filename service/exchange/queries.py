@@ -7,7 +7,8 @@ from itertools import groupby
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from service.exchange.rules import Entry, Event, EventType, LotFact, events_of, kinds_for
+from service.exchange.rules import Event, events_of, kinds_for
+from service.exchange.rules_told import Entry, EventType, LotFact
 from service.journal.models import JournalEntry, JournalHead, JournalSubject
 from service.lots.models import Lot
 

@@ -10,7 +10,8 @@ from service.core.http import allow, caller, router, session, settings
 from service.core.pages import Page, listed
 from service.exchange import queries
 from service.exchange.queries import Place
-from service.exchange.rules import FOR_SHOPS, EventType, envelope
+from service.exchange.rules import envelope
+from service.exchange.rules_told import FOR_SHOPS, EventType
 from service.exchange.schemas import PLACE, EventsOut, EventsQuery
 
 blueprint = router("exchange", "How other systems plug in.")

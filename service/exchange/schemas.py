@@ -5,7 +5,7 @@ import re
 from marshmallow import ValidationError, fields
 
 from service.core.fields import Form, Instant, QueryWhole
-from service.exchange.rules import EventType
+from service.exchange.rules_told import EventType
 
 PLACE = re.compile(r"^([0-9]{1,18})(?:-([0-9]{1,6}))?$")
 

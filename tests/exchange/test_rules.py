@@ -5,17 +5,8 @@ from typing import Any
 
 import pytest
 
-from service.exchange.rules import (
-    FOR_SHOPS,
-    MAKERS,
-    Entry,
-    Event,
-    EventType,
-    LotFact,
-    envelope,
-    events_of,
-    kinds_for,
-)
+from service.exchange.rules import Event, envelope, events_of, kinds_for
+from service.exchange.rules_told import FOR_SHOPS, MAKERS, Entry, EventType, LotFact
 from tests.exchange.cloud_events import faults
 
 AT = datetime(2026, 3, 2, 9, tzinfo=UTC)
