@@ -15,6 +15,7 @@ from service.accounts.actions import create_token
 from service.accounts.commands import user_commands
 from service.accounts.rules import DEFAULT_DAYS, LONGEST_DAYS, Role
 from service.adoption import adopt_reference
+from service.clearance.commands import verify_file
 from service.clearance.signing import make_key_file
 from service.clearance.standing import look_again
 from service.core import migrations
@@ -35,6 +36,9 @@ from service.reports.queries import everything
 @click.version_option(package_name="dipledger")
 def main() -> None:
     """Dipledger: plant lots from shipment to clearance statement."""
+
+
+main.add_command(verify_file)
 
 
 @main.command()

@@ -4,8 +4,6 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any, cast
 
-import orjson
-from joserfc import jws
 from sqlalchemy.orm import Session
 
 from service.catalogue.models import Plant
@@ -14,7 +12,7 @@ from service.clearance.queries import Judged
 from service.clearance.rules import RULES_VERSION
 from service.clearance.rules_statement import Issue, Procedure, Subject, claims, reissued
 from service.clearance.rules_words import printed, word_reasons
-from service.clearance.signing import SIGNER, Signer
+from service.clearance.signing import SIGNER, Signer, claims_of
 from service.core.errors import Refused
 from service.core.house import house
 from service.core.ids import new_serial
@@ -41,7 +39,7 @@ def certificate_for(session: Session, act: Act, found: Judged, clearance: Cleara
 def reissue(session: Session, act: Act, lot: Lot, former: Certificate) -> Certificate:
     """Issue what stands in for a former certificate, for what is left of a lot, not longer valid than it."""
     issue = _issue(session, act, former.expires_at)
-    said = orjson.loads(jws.extract_compact(former.jws.encode()).payload)
+    said = claims_of(former.jws)
     content = reissued(said, issue, _subject(session, lot))
     return _issued(session, act, lot, decision=former.clearance_id, issue=issue, content=content)
 

@@ -5,8 +5,6 @@ from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-import orjson
-from joserfc import jws
 from sqlalchemy import Select, and_, exists, func, select
 from sqlalchemy.orm import Session
 
@@ -15,6 +13,7 @@ from service.clearance.residue import lingering_since, washed
 from service.clearance.rules import RULES_VERSION, Gate, GateFacts, gates
 from service.clearance.rules_residue import ResidueFacts, clinging
 from service.clearance.rules_status import status_of
+from service.clearance.signing import claims_of
 from service.core.errors import NotFound
 from service.lots.models import Hold, Lot
 from service.lots.queries import hold_causes
@@ -152,7 +151,7 @@ def public_view(session: Session, serial: str, now: datetime) -> dict[str, Any] 
     if row is None:
         return None
     shown = certificate_shape(row, now, "")
-    said = orjson.loads(jws.extract_compact(shown["jws"].encode()).payload)
+    said = claims_of(shown["jws"])
     public = ("serial", "status", "lot_code", "quantity", "unit_of_sale", "issued_at", "expires_at", "jws")
     told = ("scientific_name", "issuer", "looked_for", "statement")
     ended = shown["good_until"] if shown["status"] == "expired" else shown["ended_at"]

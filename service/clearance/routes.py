@@ -9,6 +9,8 @@ from marshmallow import fields
 from service.accounts.rules import MANAGERS, OWNERS, READERS
 from service.clearance import actions, policies, queries, schemas
 from service.clearance.models import Certificate
+from service.clearance.pdf import statement_pdf
+from service.clearance.signing import claims_of
 from service.core.fields import Form
 from service.core.http import allow, answer, created, match, router, session, settings
 from service.core.pages import PageForm, listed, page, page_of
@@ -20,6 +22,10 @@ from service.quarantine.models import Policy
 from service.quarantine.queries import policy
 
 blueprint = router("clearance", "Policies, gates, the decision that a lot may be sold, and certificates.")
+
+
+BINARY = {"type": "string", "format": "binary"}
+PDF = {"responses": {200: {"content": {"application/pdf": {"schema": BINARY}}}}}
 
 
 class ClearedOut(Form):
@@ -107,6 +113,18 @@ def list_certificates(asked: Mapping[str, Any]) -> Response:
 def show_certificate(serial: str) -> Response:
     """Show a certificate."""
     return answer(_certificate(serial))
+
+
+@blueprint.route("/certificates/<serial>.pdf")
+@allow(READERS)
+@blueprint.doc(**PDF)  # type: ignore[untyped-decorator]  # flask-smorest ships no types
+@blueprint.response(200)
+def print_certificate(serial: str) -> Response:
+    """Print a certificate: a PDF with its QR code and the signed statement inside."""
+    token = queries.certificate_by_serial(session(), serial).jws
+    response = Response(statement_pdf(claims_of(token), token), content_type="application/pdf")
+    response.headers["Content-Disposition"] = f'inline; filename="statement-{serial}.pdf"'
+    return response
 
 
 @blueprint.route("/certificates/<serial>/revocation", methods=["POST"])

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from service.clearance.rules_page import LAYOUT
 from service.clearance.rules_words import DECLARATION
 
 NO_LIVE_PEST = "No live pest was found by the procedure named."
@@ -59,6 +60,7 @@ def claims(issue: Issue, subject: Subject, procedure: Procedure) -> dict[str, An
     """The claims of a statement (RFC 7519 names where there are any; times in seconds)."""
     return {
         **_registered(issue, subject),
+        "layout": LAYOUT,
         "issuer": {"name": issue.issuer_name, "address": issue.issuer_address},
         "lot": subject.lot_code,
         "scientific_name": subject.scientific_name,

@@ -22,7 +22,7 @@ class SigningKeyProblem(ValueError):
 
 
 class Signer:
-    """Signs with the key of one file, which is read (or made) at the first use.
+    """Signs with the first key of one file, which is read (or made) at the first use and when it has changed.
 
     The file holds a key, or a key set whose first key signs and whose others are only published still.
     """
@@ -31,14 +31,17 @@ class Signer:
         """Nothing is read yet; `public_url` is where the public check pages are."""
         self._path = path
         self._keys: list[OKPKey] = []
+        self._read: tuple[int, int, int] | None = None
         self.public_url = public_url
 
     @property
     def keys(self) -> list[OKPKey]:
-        """The keys, the signing one first."""
-        if not self._keys:
+        """The keys, the signing one first; raises SigningKeyProblem."""
+        if self._read is None:
             make_key_file(self._path)
-            self._keys = load(self._path)
+        there = _stamp(self._path)  # before reading: a file that changes meanwhile is read again
+        if there != self._read:
+            self._keys, self._read = load(self._path), there
         return self._keys
 
     def sign(self, claims: Mapping[str, Any]) -> str:
@@ -72,20 +75,42 @@ def make_key_file(path: Path) -> None:
 
 def load(path: Path) -> list[OKPKey]:
     """The keys of a file, the signing one first; raises SigningKeyProblem."""
+    keys = load_public(path)
+    if not keys[0].is_private:
+        raise SigningKeyProblem(f"The signing key file {path.name} holds no private Ed25519 key.")
+    return keys
+
+
+def load_public(path: Path) -> list[OKPKey]:
+    """The keys of a file, private or not, all Ed25519; raises SigningKeyProblem."""
     try:
         document = orjson.loads(path.read_bytes())
         keys = [OKPKey.import_key(entry) for entry in document.get("keys", [document])]
-    except (OSError, ValueError, AttributeError, JoseError) as problem:
-        raise SigningKeyProblem(f"The signing key file {path.name} cannot be read.") from problem
-    if not keys or not keys[0].is_private or any(key.curve_name != "Ed25519" for key in keys):
-        raise SigningKeyProblem(f"The signing key file {path.name} holds no private Ed25519 key.")
+    except (OSError, ValueError, AttributeError, TypeError, JoseError) as problem:
+        raise SigningKeyProblem(f"The key file {path.name} cannot be read.") from problem
+    if not keys or any(key.curve_name != "Ed25519" for key in keys):
+        raise SigningKeyProblem(f"The key file {path.name} holds no Ed25519 key, or another kind as well.")
     return keys
+
+
+def _stamp(path: Path) -> tuple[int, int, int]:
+    try:
+        found = path.stat()
+    except OSError as problem:
+        raise SigningKeyProblem(f"The key file {path.name} is gone.") from problem
+    return found.st_mtime_ns, found.st_ino, found.st_size
 
 
 def sign(claims: Mapping[str, Any], key: OKPKey) -> str:
     """A compact JWS of the claims."""
     header = {"alg": ALGORITHM, "kid": key.thumbprint(), "typ": TYPE}
     return jws.serialize_compact(header, orjson.dumps(claims), key, algorithms=[ALGORITHM])
+
+
+def claims_of(token: str) -> dict[str, Any]:
+    """The claims of a statement that this house has kept; its signature is not looked at."""
+    said: dict[str, Any] = orjson.loads(jws.extract_compact(token.encode()).payload)
+    return said
 
 
 def public_jwks(keys: Iterable[OKPKey]) -> dict[str, Any]:

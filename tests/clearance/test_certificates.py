@@ -1,18 +1,25 @@
 """Certificates: what is signed, what anybody can check, and how one is taken back."""
 
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 import orjson
+import pypdfium2
 import pytest
+import zxingcpp
 from joserfc import jws
 from joserfc.jwk import OKPKey
 from sqlalchemy import update
 
 from service.clearance.models import Certificate
+from service.clearance.signing import load_public
+from service.clearance.verifying import verify
 from service.core.clock import utc_now
 from service.core.db import Database
+from service.core.settings import Settings
 from tests.api import Api
+from tests.clearance.test_words import held_against_official_words
 from tests.journeys.bench import Bench
 from tests.unchanged import unchanged
 
@@ -47,6 +54,25 @@ def test_the_statement_can_be_checked_by_anybody_with_the_published_key(api: Api
     assert said["statement"][0].startswith("This is the seller's own statement.")
     assert "Pond snail" in said["looked_for"]
     assert shown["check_url"] == said["check_url"] == f"https://nursery.example/c/{said['jti']}"
+
+
+def test_the_statement_can_be_printed_again_and_again_and_checked_offline(
+    api: Api, bench: Bench, settings: Settings, tmp_path: Path
+) -> None:
+    serial = bench.see(bench.cleared_lot())["certificate_serial"]
+    first, again = (api.seller.get(f"/certificates/{serial}.pdf") for _ in range(2))
+    assert (first.status_code, first.mimetype) == (200, "application/pdf")
+    assert first.data == again.data
+    published = tmp_path / "jwks.json"
+    published.write_bytes(api.nobody.get("/.well-known/jwks.json").data)
+    verdict = verify(first.data, load_public(published), utc_now())
+    assert (verdict.reasons, verdict.claims["jti"]) == ([], serial)
+    sheets = pypdfium2.PdfDocument(first.data)
+    held_against_official_words("\n".join(sheet.get_textpage().get_text_range() for sheet in sheets))
+    [code] = zxingcpp.read_barcodes(sheets[0].render(scale=2).to_numpy())
+    assert code.text == f"{settings.public_url}/c/{serial}"
+    assert api.nobody.get(f"/certificates/{serial}.pdf").status_code == 401
+    assert api.seller.get(f"/certificates/{'0' * 26}.pdf").status_code == 404
 
 
 def test_the_check_page_needs_no_token_and_runs_nothing(api: Api, serial: str) -> None:

@@ -92,6 +92,7 @@ GET POST /policies
 GET /policies/{code}/versions/{n}
 GET /certificates
 GET /certificates/{serial}
+GET /certificates/{serial}.pdf
 POST /certificates/{serial}/revocation
 GET /inventory
 GET POST /dispatches
@@ -162,7 +163,8 @@ def _general(part: str, n: int, parts: list[str]) -> str:
         "holds": "{hold}",
         "certificates": "{serial}",
     }
-    return "{code}" if parts[n - 1] in {"protocols", "policies"} else names.get(parts[n - 1], "{id}")
+    name = "{code}" if parts[n - 1] in {"protocols", "policies"} else names.get(parts[n - 1], "{id}")
+    return name + part.partition("}")[2]  # {serial}.pdf
 
 
 def test_every_route_is_described(served: tuple[Flask, Contract]) -> None:
