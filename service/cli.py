@@ -15,7 +15,7 @@ from service.accounts.actions import create_token
 from service.accounts.commands import user_commands
 from service.accounts.rules import DEFAULT_DAYS, LONGEST_DAYS, Role
 from service.adoption import adopt_reference
-from service.clearance.commands import verify_file
+from service.clearance.commands import key_commands, verify_file
 from service.clearance.signing import make_key_file
 from service.clearance.standing import look_again
 from service.core import migrations
@@ -210,3 +210,4 @@ def _write_secret(file: Path) -> None:
 
 
 main.add_command(user_commands(_settings, _database))
+main.add_command(key_commands(_settings, _database))

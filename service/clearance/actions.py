@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from service.clearance import rules
 from service.clearance.issuing import certificate_for, reissue
 from service.clearance.models import Certificate, Clearance
-from service.clearance.queries import Judged, judge, living_certificate
+from service.clearance.queries import Judged, judge, living, living_certificate
 from service.clearance.rules_status import good_until
 from service.core.errors import Refused
 from service.core.reasons import Reason
@@ -54,12 +54,18 @@ def clear(session: Session, act: Act, lot: Lot, policy: Policy) -> Certificate:
 
 
 def revoke(session: Session, act: Act, lot: Lot, certificate: Certificate, reason: str) -> None:
-    """Take back a certificate of a locked lot; a cleared lot goes back to quarantine. Raises Refused."""
+    """Take back a certificate of a locked lot; a cleared lot goes back to quarantine with all of its own.
+
+    One of a parcel ends alone: the rest of the lot is judged by what is found in it. Raises Refused.
+    """
     if certificate.status != "valid":
         detail = f"This certificate is {certificate.status}."
         raise Refused("certificate-ended", detail, current_state=certificate.status)
     not_before(act.at, certificate.issued_at, "its issue")
-    withdraw(session, act, lot, reason)
+    if certificate.dispatch_id is None:
+        withdraw(session, act, lot, reason)
+    else:
+        _end(session, act, lot, certificate, reason)
 
 
 def withdraw(session: Session, act: Act, lot: Lot, reason: str) -> None:
@@ -73,25 +79,42 @@ def withdraw(session: Session, act: Act, lot: Lot, reason: str) -> None:
 
 
 def end_certificate(session: Session, act: Act, lot: Lot, reason: str) -> None:
-    """End the valid certificate of a lot, if it has one."""
-    certificate = living_certificate(session, lot.id)
-    if certificate is None:
-        return
+    """End the valid certificate of a lot and those of its parcels."""
+    for certificate in session.scalars(living(lot.id)).all():
+        _end(session, act, lot, certificate, reason)
+
+
+def end_parcel(session: Session, act: Act, lot: Lot, dispatch_id: str, reason: str) -> None:
+    """End the valid certificate of what a dispatch had of a lot, if there is one."""
+    for certificate in session.scalars(living(lot.id).where(Certificate.dispatch_id == dispatch_id)).all():
+        _end(session, act, lot, certificate, reason)
+
+
+def _end(session: Session, act: Act, lot: Lot, certificate: Certificate, reason: str) -> None:
     certificate.status, certificate.ended_at, certificate.end_reason = "revoked", act.at, reason
     after = {"serial": certificate.serial, "lot_id": lot.id, "reason": reason}
     record(session, act, "certificate.revoked", [lot, certificate], after=after)
 
 
 def divide_certificate(session: Session, act: Act, parent: Lot, child: Lot) -> None:
-    """Give both parts of a split cleared lot a certificate for their own quantity."""
+    """Give both parts of a split cleared lot a certificate for their own quantity.
+
+    Parcels sent before keep theirs: the split changed nothing about them; they end with the parent's.
+    """
     former = living_certificate(session, parent.id)
     if former is None:
         return
-    former.status, former.ended_at, former.end_reason = "superseded", act.at, "The lot was split."
-    record(session, act, "certificate.superseded", [parent, former], after={"serial": former.serial})
-    for lot in (parent, child):
+    supersede(session, act, parent, former, "The lot was split.")
+    for lot in (child, parent):
         if lot.left > 0:
-            lot.certificate_serial = reissue(session, act, lot, former).serial
+            lot.certificate_serial = reissue(session, act, lot, former, lot.left).serial
+            former.superseded_by = lot.certificate_serial  # the parent's in the end, if it has any left
+
+
+def supersede(session: Session, act: Act, lot: Lot, former: Certificate, reason: str) -> None:
+    """End a certificate that another one stands in for."""
+    former.status, former.ended_at, former.end_reason = "superseded", act.at, reason
+    record(session, act, "certificate.superseded", [lot, former], after={"serial": former.serial})
 
 
 def _decided(session: Session, act: Act, found: Judged) -> Clearance:

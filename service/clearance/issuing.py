@@ -10,7 +10,7 @@ from service.catalogue.models import Plant
 from service.clearance.models import Certificate, Clearance
 from service.clearance.queries import Judged
 from service.clearance.rules import RULES_VERSION
-from service.clearance.rules_statement import Issue, Procedure, Subject, claims, reissued
+from service.clearance.rules_statement import Issue, Procedure, Subject, claims, of_parcel, reissued
 from service.clearance.rules_words import printed, word_reasons
 from service.clearance.signing import SIGNER, Signer, claims_of
 from service.core.errors import Refused
@@ -31,36 +31,56 @@ def certificate_for(session: Session, act: Act, found: Judged, clearance: Cleara
     lot = found.evidence.lot
     valid = timedelta(days=figures(found.policy).statement.valid_days)
     issue = _issue(session, act, act.at + valid)
-    content = claims(issue, _subject(session, lot), _procedure(found))
+    content = claims(issue, _subject(session, lot, lot.left), _procedure(found))
     Refused.unless_empty("official-words", word_reasons(printed(content)), current_state=lot.state)
     return _issued(session, act, lot, decision=clearance.id, issue=issue, content=content)
 
 
-def reissue(session: Session, act: Act, lot: Lot, former: Certificate) -> Certificate:
-    """Issue what stands in for a former certificate, for what is left of a lot, not longer valid than it."""
+def reissue(session: Session, act: Act, lot: Lot, former: Certificate, quantity: int) -> Certificate:
+    """Issue what stands in for a former certificate (of a lot or parcel), not longer valid than it."""
     issue = _issue(session, act, former.expires_at)
-    said = claims_of(former.jws)
-    content = reissued(said, issue, _subject(session, lot))
-    return _issued(session, act, lot, decision=former.clearance_id, issue=issue, content=content)
+    content = reissued(claims_of(former.jws), issue, _subject(session, lot, quantity))
+    decision, parcel = former.clearance_id, former.dispatch_id
+    return _issued(session, act, lot, decision=decision, issue=issue, content=content, parcel=parcel)
+
+
+def certificate_of_parcel(
+    session: Session, act: Act, lot: Lot, whole: Certificate, *, quantity: int, sent: tuple[str, datetime]
+) -> Certificate:
+    """Issue a customer's own, for what a dispatch (its id and when it was sent) has of a lot."""
+    issue = _issue(session, act, whole.expires_at)
+    content = of_parcel(claims_of(whole.jws), issue, _subject(session, lot, quantity), sent[1])
+    decision = whole.clearance_id
+    return _issued(session, act, lot, decision=decision, issue=issue, content=content, parcel=sent[0])
 
 
 def _issued(
-    session: Session, act: Act, lot: Lot, *, decision: str, issue: Issue, content: Mapping[str, Any]
+    session: Session,
+    act: Act,
+    lot: Lot,
+    *,
+    decision: str,
+    issue: Issue,
+    content: Mapping[str, Any],
+    parcel: str | None = None,
 ) -> Certificate:
     certificate = Certificate(
         serial=issue.serial,
         clearance_id=decision,
         lot_id=lot.id,
         lot_code=lot.code,
-        quantity=lot.left,
+        quantity=content["quantity"],
         unit_of_sale=lot.unit_of_sale,
+        dispatch_id=parcel,
         status="valid",
         issued_at=issue.issued_at,
         expires_at=issue.expires_at,
         jws=signer(session).sign(content),
     )
     session.add(certificate)
-    after = {"serial": issue.serial, "quantity": lot.left, "expires_at": issue.expires_at}
+    after = {"serial": issue.serial, "quantity": content["quantity"], "expires_at": issue.expires_at}
+    if parcel is not None:
+        after["dispatch_id"] = parcel
     record(session, act, "certificate.issued", [lot, certificate], after=after)
     return certificate
 
@@ -83,9 +103,9 @@ def _issue(session: Session, act: Act, expires_at: datetime) -> Issue:
     )
 
 
-def _subject(session: Session, lot: Lot) -> Subject:
+def _subject(session: Session, lot: Lot, quantity: int) -> Subject:
     plant = session.get_one(Plant, lot.plant_id)
-    return Subject(lot.id, lot.code, plant.scientific_name, lot.left, lot.unit_of_sale)
+    return Subject(lot.id, lot.code, plant.scientific_name, quantity, lot.unit_of_sale)
 
 
 def _procedure(found: Judged) -> Procedure:

@@ -8,7 +8,8 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from service.core.db import Base, Code, Id, Moment, NewId, Text, Versioned
 
-LIVING = text("status = 'valid'")
+LIVING = text("status = 'valid' AND dispatch_id IS NULL")
+LIVING_PARCEL = text("status = 'valid' AND dispatch_id IS NOT NULL")
 
 
 class Clearance(Base):
@@ -30,7 +31,7 @@ class Clearance(Base):
 
 
 class Certificate(Versioned, Base):
-    """A signed statement of a clearance; at most one of a lot is living."""
+    """A signed statement of a clearance; at most one of a lot, and one of each parcel of it, is living."""
 
     __tablename__ = "certificate"
     __table_args__ = (
@@ -43,6 +44,14 @@ class Certificate(Versioned, Base):
             sqlite_where=LIVING,
             postgresql_where=LIVING,
         ),
+        Index(
+            "uq_certificate_living_parcel",
+            "lot_id",
+            "dispatch_id",
+            unique=True,
+            sqlite_where=LIVING_PARCEL,
+            postgresql_where=LIVING_PARCEL,
+        ),
         Index("ix_certificate_issued_at", "issued_at", "id"),
     )
 
@@ -53,9 +62,11 @@ class Certificate(Versioned, Base):
     lot_code: Mapped[Code]
     quantity: Mapped[int]
     unit_of_sale: Mapped[str] = mapped_column(String(10))
+    dispatch_id: Mapped[Id | None]  # of a parcel; no foreign key, for dispatches belong to a room above
     status: Mapped[str] = mapped_column(String(10))
     issued_at: Mapped[Moment]
     expires_at: Mapped[Moment]
     ended_at: Mapped[Moment | None]
     end_reason: Mapped[Text | None]
+    superseded_by: Mapped[str | None] = mapped_column(String(26))  # a serial
     jws: Mapped[str] = mapped_column(Unbounded())

@@ -35,11 +35,13 @@ CERTIFICATE = (
     "lot_code",
     "quantity",
     "unit_of_sale",
+    "dispatch_id",
     "status",
     "issued_at",
     "expires_at",
     "ended_at",
     "end_reason",
+    "superseded_by",
     "jws",
 )
 
@@ -152,7 +154,17 @@ def public_view(session: Session, serial: str, now: datetime) -> dict[str, Any] 
         return None
     shown = certificate_shape(row, now, "")
     said = claims_of(shown["jws"])
-    public = ("serial", "status", "lot_code", "quantity", "unit_of_sale", "issued_at", "expires_at", "jws")
+    public = (
+        "serial",
+        "status",
+        "lot_code",
+        "quantity",
+        "unit_of_sale",
+        "issued_at",
+        "expires_at",
+        "jws",
+        "superseded_by",
+    )
     told = ("scientific_name", "issuer", "looked_for", "statement")
     ended = shown["good_until"] if shown["status"] == "expired" else shown["ended_at"]
     return {
@@ -174,9 +186,15 @@ def certificate_by_serial(session: Session, serial: str, *, lock: bool = False) 
 
 
 def living_certificate(session: Session, lot_id: str) -> Certificate | None:
-    """The one valid certificate of a lot, locked."""
+    """The one valid certificate of a lot (not those of parcels), locked."""
+    wanted = living(lot_id).where(Certificate.dispatch_id.is_(None))
+    return session.scalars(wanted).one_or_none()
+
+
+def living(lot_id: str) -> Select[Certificate]:
+    """The valid certificates of a lot and of its parcels, to be locked in order of id."""
     wanted = select(Certificate).where(Certificate.lot_id == lot_id, Certificate.status == "valid")
-    return session.scalars(wanted.with_for_update()).one_or_none()
+    return wanted.order_by(Certificate.id).with_for_update()
 
 
 def certificates_differ(session: Session) -> list[str]:

@@ -85,12 +85,19 @@ def reissued(former: Mapping[str, Any], issue: Issue, subject: Subject) -> dict[
     return {
         **former,
         **_registered(issue, subject),
+        "layout": LAYOUT,
         "lot": subject.lot_code,
         "quantity": subject.quantity,
         "unit_of_sale": subject.unit_of_sale,
         "check_url": issue.check_url,
         "supersedes": former["jti"],
     }
+
+
+def of_parcel(whole: Mapping[str, Any], issue: Issue, subject: Subject, sent_at: datetime) -> dict[str, Any]:
+    """The claims for a customer's parcel out of a lot, under a number of its own; they name no customer."""
+    part = {name: claim for name, claim in reissued(whole, issue, subject).items() if name != "supersedes"}
+    return {**part, "parcel": {"of": whole["jti"], "sent_at": sent_at.isoformat()}}
 
 
 def _registered(issue: Issue, subject: Subject) -> dict[str, Any]:

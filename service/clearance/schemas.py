@@ -92,6 +92,7 @@ class CertificateOut(Form):
     lot_code = fields.String()
     quantity = fields.Integer()
     unit_of_sale = fields.String()
+    dispatch_id = fields.String(allow_none=True, metadata={"description": "Of a customer's parcel."})
     status = fields.String(
         validate=validate.OneOf(["valid", "suspended", "revoked", "superseded", "expired"])
     )
@@ -102,6 +103,7 @@ class CertificateOut(Form):
     )
     ended_at = Instant(allow_none=True)
     end_reason = fields.String(allow_none=True)
+    superseded_by = fields.String(allow_none=True, metadata={"description": "The serial in its place."})
     jws = fields.String()
     check_url = fields.String()
 
@@ -126,6 +128,7 @@ class CheckOut(Form):
     issued_at = Instant()
     expires_at = Instant()
     looked_for = fields.List(fields.String())
+    superseded_by = fields.String(allow_none=True)
     statement = fields.List(fields.String())
     jws = fields.String()
 

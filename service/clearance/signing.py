@@ -113,6 +113,11 @@ def claims_of(token: str) -> dict[str, Any]:
     return said
 
 
+def kid_of(token: str) -> str:
+    """The name of the key that a statement of this house was signed with."""
+    return str(jws.extract_compact(token.encode()).headers()["kid"])
+
+
 def public_jwks(keys: Iterable[OKPKey]) -> dict[str, Any]:
     """The public halves as a JWK set."""
     return {

@@ -6,6 +6,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from service.clearance.actions import end_parcel
 from service.clearance.models import Certificate
 from service.core.errors import Invalid, Refused
 from service.core.reasons import Reason
@@ -57,6 +58,9 @@ def reverse(session: Session, act: Act, sent: Dispatch, *, reason: str) -> None:
     lots = {lot.id: lot for lot in lock_water_group(session, sorted({line.lot_id for line in lines}))}
     for line in lines:
         put_back(lots[line.lot_id], quantity=line.quantity)
+        end_parcel(
+            session, act, lots[line.lot_id], sent.id, "The parcel came to nothing: its dispatch was reversed."
+        )
     sent.reversed_at, sent.reversal_reason = act.at, reason
     about = sorted({line.lot_id for line in lines})
     record(session, act, "dispatch.reversed", [sent, *(lots[i] for i in about)], after={"reason": reason})

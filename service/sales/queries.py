@@ -8,6 +8,8 @@ from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from service.catalogue.models import Plant
+from service.clearance.models import Certificate
+from service.clearance.queries import certificates
 from service.core.errors import NotFound
 from service.lots.models import Lot
 from service.lots.queries import for_sale
@@ -59,6 +61,19 @@ def dispatch_for_change(session: Session, dispatch_id: str) -> Dispatch:
     if found is None:
         raise NotFound("dispatch")
     return found
+
+
+def dispatch_by_id(session: Session, dispatch_id: str) -> Dispatch:
+    """One dispatch; raises NotFound."""
+    found = session.get(Dispatch, dispatch_id)
+    if found is None:
+        raise NotFound("dispatch")
+    return found
+
+
+def parcel_certificates(dispatch_id: str) -> Select[Any]:
+    """The certificates issued for a dispatch, in the order of their issue."""
+    return certificates().where(Certificate.dispatch_id == dispatch_id).order_by(Certificate.id)
 
 
 def lines_of(session: Session, dispatch_id: str) -> Sequence[DispatchLine]:

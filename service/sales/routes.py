@@ -8,11 +8,14 @@ from typing import Any
 from flask import Response, g
 
 from service.accounts.rules import EVERYONE, MANAGERS, SALES, Role
-from service.core.http import allow, created, match, router, session, settings
+from service.clearance.queries import certificate_shape
+from service.core.http import allow, answer, created, match, router, session, settings
 from service.core.pages import listed, page, page_of, rows_or_csv
-from service.journal.web import act_from, facts
-from service.sales import actions, queries, schemas
+from service.journal.web import ActForm, act_from, facts
+from service.sales import actions, parcels, queries, schemas
 from service.sales.models import Dispatch
+
+SELLERS = SALES - {Role.SHOP}
 
 blueprint = router("sales", "What may be sold, and what left.")
 
@@ -59,6 +62,31 @@ def reverse(body: Mapping[str, Any], dispatch_id: str) -> Response:
     match(sent)
     actions.reverse(session(), act_from(body), sent, **facts(body))
     return created(queries.dispatch_view(session(), sent), f"/dispatches/{sent.id}", sent)
+
+
+@blueprint.route("/dispatches/<id:dispatch_id>/certificates")
+@allow(SELLERS | {Role.AUDITOR})
+@blueprint.response(200, schemas.ParcelsOut)
+def list_certificates_of_parcel(dispatch_id: str) -> Response:
+    """List the certificates that a parcel has of its own."""
+    return answer(_parcel_certificates(queries.dispatch_by_id(session(), dispatch_id)))
+
+
+@blueprint.route("/dispatches/<id:dispatch_id>/certificates", methods=["POST"])
+@allow(SELLERS)
+@blueprint.arguments(ActForm)
+@blueprint.response(201, schemas.ParcelsOut)
+def certify_parcel(body: Mapping[str, Any], dispatch_id: str) -> Response:
+    """Issue a certificate for what the parcel has of each lot; one that stands already stays."""
+    sent = queries.dispatch_for_change(session(), dispatch_id)
+    match(sent)
+    parcels.certify(session(), act_from(body), sent)
+    return created(_parcel_certificates(sent), f"/dispatches/{sent.id}/certificates", sent)
+
+
+def _parcel_certificates(sent: Dispatch) -> dict[str, Any]:
+    rows = session().execute(queries.parcel_certificates(sent.id)).all()
+    return {"items": [certificate_shape(row, g.now, settings().public_url) for row in rows]}
 
 
 def _keyed(reference: str) -> str:

@@ -2,6 +2,7 @@
 
 from marshmallow import fields, validate
 
+from service.clearance.schemas import CertificateOut
 from service.core.fields import Day, Form, Instant, Ref, Text, Whole
 from service.core.pages import PageForm
 from service.journal.web import ActForm
@@ -29,6 +30,12 @@ class DispatchIn(ActForm):
     customer_ref = Text(longest=200, load_default=None, allow_none=True)
     pack_check = fields.Nested(PackCheckIn, load_default=None, allow_none=True)
     lines = fields.List(fields.Nested(LineIn), required=True, validate=validate.Length(1, 200))
+
+
+class ParcelsOut(Form):
+    """The certificates of one parcel, one for each lot in it; those that ended are among them."""
+
+    items = fields.List(fields.Nested(CertificateOut))
 
 
 class ReversalIn(ActForm):

@@ -97,6 +97,7 @@ POST /certificates/{serial}/revocation
 GET /inventory
 GET POST /dispatches
 POST /dispatches/{id}/reversal
+GET POST /dispatches/{id}/certificates
 GET /due-work
 GET POST /trials
 GET /trials/{id}
