@@ -51,6 +51,7 @@ REACTIONS: Mapping[str, tuple[Reaction, ...]] = {
     **dict.fromkeys(NEED, (quarantine.follow, ordering.on_stock_or_need)),
     "treatment.planned": (trials.on_treatment_planned, quarantine.follow, ordering.on_stock_or_need),
     **dict.fromkeys(STOCK, (reports.on_stock, ordering.on_stock_or_need)),
+    "stock.batch_changed": (expiry.on_batch_changed, ordering.on_stock_or_need),
     "inspection.found_live": (clearance.on_find, quarantine.follow),
     "lot.water_shared": (trials.on_water_shared, clearance.on_water_shared, quarantine.follow),
     "lot.hold_lifted": (trials.on_hold_lifted,),
@@ -66,13 +67,13 @@ JOBS: Mapping[str, Job] = {
     "project_all": quarantine.project_all,
     "roll_up": reports.roll_up,
     "roll_up_recent": reports.roll_up_recent,
-    "check_expiry": expiry.check_expiry,
+    expiry.CHECK: expiry.check_expiry,
     ordering.CHECK: ordering.check_reorder,
     "prove": proofs.PROVE_NIGHTLY,
 }
 
 # The proof comes first: what the others compute anew at night would hide a difference from it.
-NIGHTLY = ("prove", "project_all", "roll_up_recent", "check_expiry", ordering.CHECK)
+NIGHTLY = ("prove", "project_all", "roll_up_recent", expiry.CHECK, ordering.CHECK)
 
 
 def open_database(settings: Settings, lock_wait_s: float = LOCK_WAIT_S) -> Database:

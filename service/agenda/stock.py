@@ -70,6 +70,8 @@ def _old_batches(session: Session) -> Iterator[Work]:
     for batch, name in rows:
         noted = over.get(batch.id) or weak.get(batch.id) or soon[batch.id]
         kind = Kind.USE_UP if noted is soon.get(batch.id) else Kind.DISPOSE
+        if kind is Kind.USE_UP and batch.blocked:
+            continue  # nobody may use it
         verb = "Use up or replace" if kind is Kind.USE_UP else "Dispose of"
         detail = f"The last day to use it is {noted.after['last_day']}."
         if noted is weak.get(batch.id):

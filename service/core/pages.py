@@ -16,7 +16,7 @@ from marshmallow import fields
 from sqlalchemy import ColumnElement, Select, String, cast, literal, literal_column, tuple_
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
-from service.core.fields import Form, QueryWhole, Text
+from service.core.fields import DECIMAL, Form, QueryWhole, Text
 from service.core.http import answer, flat, settings
 
 Key = ColumnElement[Any] | InstrumentedAttribute[Any]
@@ -123,8 +123,9 @@ def _csv(items: Sequence[Mapping[str, Any]]) -> Response:
 
 
 def _harmless(value: Any) -> Any:
-    # A spreadsheet would run a text that starts like a formula.
-    return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA) else value
+    # A spreadsheet would run a text that starts like a formula; an amount below zero is only a number.
+    risky = isinstance(value, str) and value.startswith(FORMULA) and not DECIMAL.fullmatch(value)
+    return f"'{value}" if risky else value
 
 
 def _serializer() -> URLSafeSerializer:

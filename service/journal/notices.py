@@ -17,15 +17,15 @@ BY = "timetable"
 
 @dataclass(frozen=True)
 class Condition:
-    """The kinds of the entries that note its beginning and its end; `over` None when it has no end."""
+    """The kinds of the entries that note its beginning and its end."""
 
     begun: str
-    over: str | None = None
+    over: str
 
     @property
     def kinds(self) -> list[str]:
         """Both kinds of entries."""
-        return [self.begun, *([self.over] if self.over else [])]
+        return [self.begun, self.over]
 
 
 @dataclass(frozen=True)
@@ -45,20 +45,19 @@ class Noted:
     after: Mapping[str, Any]
 
 
-def note(session: Session, now: datetime, condition: Condition, findings: Sequence[Finding]) -> None:
-    """Write an entry for every thing of one table whose condition has begun or is over.
+def note(session: Session, now: datetime, found: Mapping[Condition, Sequence[Finding]]) -> None:
+    """Write an entry for every thing of one table of which one of the conditions has begun or is over.
 
     The things are locked, in the order of their ids, before it is looked up what was noted: of two jobs at
     once only the first writes.
     """
-    changed = _unnoted(session, condition, findings)
-    if not changed:
-        return
-    for finding in sorted(changed, key=lambda finding: id_of(finding.thing)):
-        session.refresh(finding.thing, with_for_update=True)
-    for finding in _unnoted(session, condition, changed):
-        kind = condition.begun if finding.holds else condition.over
-        if kind is not None:
+    changed = {condition: _unnoted(session, condition, findings) for condition, findings in found.items()}
+    things = {id_of(finding.thing): finding.thing for findings in changed.values() for finding in findings}
+    for id_ in sorted(things):
+        session.refresh(things[id_], with_for_update=True)
+    for condition, findings in changed.items():
+        for finding in _unnoted(session, condition, findings):
+            kind = condition.begun if finding.holds else condition.over
             record(session, Act(BY, now, now), kind, [finding.thing], after=finding.after)
 
 
@@ -84,8 +83,4 @@ def _unnoted(session: Session, condition: Condition, findings: Sequence[Finding]
         return []
     ids = {id_of(finding.thing) for finding in findings}
     noted = standing(session, condition, kind_of(findings[0].thing), ids)
-    return [
-        finding
-        for finding in findings
-        if finding.holds != (id_of(finding.thing) in noted) and (finding.holds or condition.over)
-    ]
+    return [finding for finding in findings if finding.holds != (id_of(finding.thing) in noted)]

@@ -31,12 +31,12 @@ def check_reorder(session: Session, payload: Mapping[str, Any], now: datetime) -
     low = [
         Finding(material_by_code(session, line.material_code), line.low, _noted(line)) for _, line in lines
     ]
-    note(session, now, LOW, low)
+    note(session, now, {LOW: low})
     short = [
         Finding(treatment, bool(missing), {"missing": missing})
         for treatment, missing in short_treatments(session, [shelf for shelf, _ in lines])
     ]
-    note(session, now, SHORT, short)
+    note(session, now, {SHORT: short})
 
 
 def _noted(line: Reorder) -> dict[str, Any]:

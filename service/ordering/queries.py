@@ -15,7 +15,7 @@ from service.ordering.rules import Reorder, Shelf, reorder
 from service.ordering.rules_ahead import DoseAhead, shortfalls
 from service.ordering.rules_quantity import Terms
 from service.stores.ledger import daily_use
-from service.stores.models import Material, StockBatch, StockEntry
+from service.stores.models import Material, StockBatch
 from service.stores.queries import usable_batches
 from service.stores.rules import USES
 from service.treatments.models import Treatment
@@ -95,10 +95,10 @@ def _terms(material: Material) -> Terms:
 
 
 def _first_days(session: Session, zone: str) -> dict[str, date]:
+    # The first line of every batch is its receipt, so that no line of the ledger need be read.
     rows = session.execute(
-        select(Material.code, func.min(StockEntry.at))
+        select(Material.code, func.min(StockBatch.received_at))
         .join(StockBatch, StockBatch.material_id == Material.id)
-        .join(StockEntry, StockEntry.batch_id == StockBatch.id)
         .group_by(Material.code)
     )
     return {code: local_day(first, zone) for code, first in rows}

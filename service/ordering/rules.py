@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 from service.ordering.rules_ahead import DayAhead, DoseAhead, days_ahead
 from service.ordering.rules_demand import Expected, enough_history, expected_use, lowest_before_order
-from service.ordering.rules_quantity import Terms, order_cost, packs_to_order
+from service.ordering.rules_quantity import COVER_DAYS, Terms, order_cost, packs_to_order
 from service.science.demand import first_day_below
 
 HORIZON_DAYS = 180
@@ -70,11 +70,14 @@ def reorder(shelf: Shelf, today: date) -> Reorder:
         expected, terms.lead_time_days, terms.lead_time_deviation_days, terms.service_level
     )
     usable, committed = sum(amount for _, amount in shelf.batches), sum(shelf.needs.values())
-    balances = [day.balance for day in ahead(shelf, today, HORIZON_DAYS, expected)]
+    days = ahead(shelf, today, HORIZON_DAYS, expected)
+    balances = [day.balance for day in days]
     runs_short_on = first_day_below(balances, today, max(0.0, point - until_delivery))
     low = usable - committed <= round(point)
     order_by = _order_by(today, terms.lead_time_days, runs_short_on, low=low and bool(committed or known))
-    missing = round(point) - (usable - committed)
+    # An order is for the time until delivery and the month after; what expires in it unused is not there.
+    lost = sum(day.expires for day in days[: terms.lead_time_days + COVER_DAYS + 1])
+    missing = round(point + lost) - (usable - committed)
     packs, will_expire = packs_to_order(terms, expected, missing, due=low or order_by == today)
     return Reorder(
         material_code=shelf.material_code,

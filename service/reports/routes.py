@@ -4,14 +4,14 @@ from collections.abc import Mapping
 from datetime import timedelta
 from typing import Any
 
-from flask import Response, g, request
+from flask import Response, g
 
 from service.accounts.rules import READERS
 from service.core.clock import local_day
 from service.core.errors import Invalid
 from service.core.house import house
-from service.core.http import allow, answer, router, session
-from service.core.pages import everything
+from service.core.http import allow, router, session
+from service.core.pages import rows_or_csv
 from service.reports import schemas
 from service.reports.consumption import consumption
 from service.reports.spans import Span
@@ -31,6 +31,4 @@ def show_consumption(asked: Mapping[str, Any]) -> Response:
     if since > until:
         raise Invalid.at("#/query/from", "from must not be after to.", code="wrong-day")
     rows = consumption(session(), Span(since, until), asked["by"])
-    if request.accept_mimetypes.best == "text/csv":
-        return everything(rows)
-    return answer({"from": since, "to": until, "by": asked["by"], "rows": rows})
+    return rows_or_csv(rows, **{"from": since, "to": until, "by": asked["by"]})

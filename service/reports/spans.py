@@ -6,9 +6,10 @@ from datetime import date, timedelta
 from itertools import groupby
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, String, and_, cast, select
+from sqlalchemy import ColumnElement, Select, and_, case, cast, select
 
 from service.core.clock import day_start
+from service.core.db import ID_TYPE
 from service.stores.models import StockEntry
 from service.treatments.models import Bath
 
@@ -49,7 +50,9 @@ def within(statement: Select[Any], span: Span, zone: str) -> Select[Any]:
 
 def drawn_for_bath() -> ColumnElement[bool]:
     """Joins a line with the bath that it was drawn for."""
-    return and_(StockEntry.cause_kind == "bath", StockEntry.cause_id == cast(Bath.id, String))
+    of_bath = StockEntry.cause_kind == "bath"
+    # Baths are found by their key only as it stands; the cause of another kind is not an id.
+    return and_(of_bath, Bath.id == case((of_bath, cast(StockEntry.cause_id, ID_TYPE))))
 
 
 def undone() -> Select[Any]:

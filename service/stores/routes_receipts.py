@@ -1,6 +1,6 @@
 """Addresses of deliveries that come as a file."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from flask import Response, abort, g, request
@@ -15,11 +15,10 @@ from service.core.reasons import Reason
 from service.journal.acts import Act
 from service.journal.web import act_from, facts
 from service.stores import receipts
-from service.stores.models import Material, StockBatch
 from service.stores.receipt_files import read_receipts
 from service.stores.receipt_schemas import ReceiptOut, ReceiptPreviewOut, ReceiptsOut
 from service.stores.schemas import StockBatchIn
-from service.stores.shapes import batch_view
+from service.stores.shapes import batch_views
 
 blueprint = router("receipts", "Deliveries of dip materials that come as a CSV file.")
 SHOWN = tuple(name for name in ReceiptOut().fields if name != "line")
@@ -33,7 +32,7 @@ def preview_receipts() -> Response:
     """Show each row of a CSV file as it would be received, and every bad row; nothing is stored."""
     g.computes = True  # a reading session: no write lock is taken
     judged = _judged(lock=False)
-    rows = [_previewed(each) for each in judged.deliveries]
+    rows = _previewed(judged.deliveries)
     problems = [_bad_row(reason) for reason in judged.problems]
     return answer({"ok": not problems, "rows": rows, "problems": problems})
 
@@ -46,7 +45,7 @@ def receive_file() -> Response:
     """Receive every row of a CSV file: all of them or nothing."""
     judged = _judged(lock=True)
     receipts.take_in(session(), judged)
-    shown = [_view(each.batch, each.material) for each in judged.deliveries]
+    shown = _views(judged.deliveries)
     return created({"received": len(shown), "batches": shown}, "/stock-batches")
 
 
@@ -64,11 +63,13 @@ def _read(body: Mapping[str, Any]) -> tuple[Act, Mapping[str, Any]]:
     return act_from(loaded), facts(loaded)
 
 
-def _previewed(delivery: receipts.Delivery) -> dict[str, Any]:
-    batch = delivery.batch
-    batch.balance = batch.received  # only shown: this batch is never kept
-    view = _view(batch, delivery.material)
-    return {"line": delivery.line, **{name: view[name] for name in SHOWN}, "shelf_id": delivery.shelf}
+def _previewed(deliveries: Sequence[receipts.Delivery]) -> list[dict[str, Any]]:
+    for each in deliveries:
+        each.batch.balance = each.batch.received  # only shown: this batch is never kept
+    return [
+        {"line": each.line, **{name: view[name] for name in SHOWN}, "shelf_id": each.shelf}
+        for each, view in zip(deliveries, _views(deliveries), strict=True)
+    ]
 
 
 def _bad_row(reason: Reason) -> dict[str, Any]:
@@ -81,6 +82,6 @@ def _bad_row(reason: Reason) -> dict[str, Any]:
     }
 
 
-def _view(batch: StockBatch, material: Material) -> dict[str, Any]:
-    zone = house(session()).time_zone
-    return batch_view(session(), batch, material, local_day(g.now, zone))
+def _views(deliveries: Sequence[receipts.Delivery]) -> list[dict[str, Any]]:
+    today = local_day(g.now, house(session()).time_zone)
+    return batch_views(session(), [(each.batch, each.material) for each in deliveries], today)

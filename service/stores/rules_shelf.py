@@ -19,11 +19,11 @@ def segments(log: ShelfLog, since: date, until: date, setting: float) -> list[tu
 
     The readings of a day count in equal parts, not by their mean: a warm hour ages more than a cool one
     saves. A day that nobody read counts as warm as `setting` or the day read last before it, whichever is
-    warmer (assumed).
+    warmer (assumed); none counts as colder than 10 °C.
     """
     days = max(0, (until - since).days)
     found: list[tuple[float, float]] = []
-    unread = setting
+    unread = setting = max(COLDEST_KNOWN_C, setting)
     for day in (since + timedelta(days=n) for n in range(days)) if log else ():
         read = log.get(day)
         if read:

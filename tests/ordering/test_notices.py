@@ -5,6 +5,9 @@ import threading
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+import pytest
+from sqlalchemy.orm import Session
+
 from service.core.clock import utc_now
 from service.core.db import Database
 from service.ordering.actions import check_reorder
@@ -12,7 +15,7 @@ from service.stores.expiry import check_expiry
 from service.wiring import JOBS
 from tests.api import Api
 from tests.make_lots import tub
-from tests.make_stores import batch_of, copper
+from tests.make_stores import batch_of, bleach, copper
 from tests.make_treatments import course, lot, shelf
 from worker.owed import run_owed
 
@@ -140,3 +143,80 @@ def test_a_batch_that_is_soon_out_of_date_is_to_be_used_up_and_then_disposed_of(
     assert (today - timedelta(days=1)).isoformat() in disposal["detail"]
     dispose_of(api, old, 1000)
     assert due(api, "dispose") == []
+
+
+def patched(api: Api, batch: dict[str, Any], **changes: Any) -> None:
+    path = f"/stock-batches/{batch['id']}"
+    tag = api.grower.get(path).headers["ETag"]
+    assert api.grower.send("PATCH", path, changes, headers={"If-Match": tag}).status_code == 200
+
+
+def in_days(days: int) -> str:
+    return (datetime.now(UTC).date() + timedelta(days=days)).isoformat()
+
+
+def test_a_blocked_batch_is_not_to_be_used_up(api: Api, database: Database) -> None:
+    batch = copper(api, expires_on=in_days(10))
+    look(database)
+    assert len(due(api, "use_up")) == 1
+    patched(api, batch, blocked=True, block_reason="recalled by its maker")
+    assert due(api, "use_up") == []
+
+
+def test_a_batch_whose_day_was_put_right_is_no_longer_to_be_disposed_of(api: Api, database: Database) -> None:
+    batch = batch_of(api, "thiosulfate", 100, "g", opened_on=in_days(-3000), expires_on=in_days(400))
+    look(database)
+    assert len(due(api, "dispose")) == 1
+    patched(api, batch, opened_on=in_days(0))
+    look(database)
+    assert due(api, "dispose") == []
+
+
+def test_a_batch_that_keeps_longer_than_was_thought_is_no_longer_to_be_used_up(
+    api: Api, database: Database
+) -> None:
+    # 88 g/L at 25 °C fall to 70 % in 165 days (science.chlorine.days_until_left).
+    batch = bleach(api, made_on=in_days(-150), shelf_celsius=25)
+    look(database)
+    assert len(due(api, "use_up")) == 1
+    patched(api, batch, measured_strength={"value": 80, "unit": "g/L"})
+    look(database)
+    assert due(api, "use_up") == []
+    assert noted(api).count("stock.expiring") == 1
+
+
+def test_a_blocked_batch_is_looked_at_without_waiting_for_the_night(api: Api, database: Database) -> None:
+    bottle = shelf(api)["copper-stock"]
+    course(api, tub(database, "T1"), [lot(api)], days=45)
+    run_owed(database, JOBS, lambda: utc_now() + timedelta(minutes=2))
+    assert "stock.short_for_course" not in noted(api)
+    patched(api, bottle, blocked=True, block_reason="recalled by its maker")
+    run_owed(database, JOBS, lambda: utc_now() + timedelta(minutes=2))
+    assert "stock.short_for_course" in noted(api)
+
+
+def test_a_tested_bottle_is_looked_at_without_waiting_for_the_night(api: Api, database: Database) -> None:
+    batch = bleach(api, made_on=in_days(-200), shelf_celsius=35)
+    look(database)
+    assert len(due(api, "dispose")) == 1
+    patched(api, batch, measured_strength={"value": 80, "unit": "g/L"})
+    run_owed(database, JOBS, lambda: utc_now() + timedelta(minutes=2))
+    assert due(api, "dispose") == []
+
+
+def test_batches_are_locked_in_the_order_of_their_ids_whatever_is_noted_of_them(
+    api: Api, database: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = copper(api, expires_on=in_days(-1))
+    second = copper(api, expires_on=in_days(10))
+    locked: list[str] = []
+    refresh = Session.refresh
+
+    def seen(session: Session, thing: Any, *names: Any, **how: Any) -> None:
+        locked.append(thing.id)
+        refresh(session, thing, *names, **how)
+
+    monkeypatch.setattr(Session, "refresh", seen)
+    with database.writing() as session:
+        check_expiry(session, {}, datetime.now(UTC))
+    assert locked == sorted([first["id"], second["id"]])

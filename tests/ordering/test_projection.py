@@ -1,5 +1,7 @@
 """The stock day by day over HTTP."""
 
+import csv
+import io
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -46,6 +48,16 @@ def test_it_is_csv_when_asked(api: Api) -> None:
     lines = response.text.splitlines()
     assert lines[0].startswith("material,day,committed.value,committed.unit")
     assert len(lines) == 4
+
+
+def test_what_is_missing_is_a_number_in_csv(api: Api, database: Database) -> None:
+    bottle = shelf(api)["copper-stock"]
+    course(api, tub(database, "T1"), [lot(api)], days=45)
+    body = {"batch_id": bottle["id"], "quantity": {"value": 960, "unit": "mL"}}
+    api.grower.made("/stock-disposals", {**body, "way": "spilled", "reason": "knocked over"})
+    response = api.grower.get("/reports/projection?days=30&material=copper-stock", Accept="text/csv")
+    last = list(csv.DictReader(io.StringIO(response.text)))[-1]
+    assert float(last["balance.value"]) < 0
 
 
 @pytest.mark.parametrize(

@@ -57,6 +57,13 @@ def test_stock_that_expires_in_the_middle_of_a_course_runs_out_though_there_is_e
     assert (line.runs_out_on, line.order_by) == (ahead(30), ahead(23))
 
 
+def test_what_expires_before_it_is_used_is_not_there_when_packs_are_counted() -> None:
+    # By hand: 10 a day; of 10,000 that keep four days more 50 are used. 70 until delivery and 300 for a
+    # month, less those 50, are 320: four packs of 100.
+    line = reorder(shelf(used=[10] * 30, batches=[(ahead(4), 10_000)], pack=100), TODAY)
+    assert (line.order_by, line.packs) == (TODAY, 4)
+
+
 def test_use_of_a_material_in_stock_is_held_against_its_reorder_point() -> None:
     # 10 a day over seven days without spread: 70, at which it is time.
     assert not reorder(shelf(used=[10] * 30, batches=[(FAR, 71)]), TODAY).low

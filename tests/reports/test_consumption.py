@@ -193,6 +193,11 @@ def test_the_report_is_csv_when_asked(api: Api, treated: list[str]) -> None:
     assert response.text.splitlines()[0].startswith("key.material,material,used.value,used.unit")
 
 
+def test_who_takes_json_as_well_gets_the_documented_shape(api: Api, treated: list[str]) -> None:
+    answer = api.grower.get("/reports/consumption", Accept="text/csv, application/json")
+    assert set(answer.get_json()) == {"from", "to", "by", "rows"}
+
+
 def test_a_dispatching_shop_sees_no_consumption(api: Api) -> None:
     assert api.shop.get("/reports/consumption").status_code == 403
     assert api.grower.get(f"/stock-batches/{new_id()}").status_code == 404

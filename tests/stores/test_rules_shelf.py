@@ -80,3 +80,8 @@ def test_a_reading_that_cannot_be_is_pointed_at() -> None:
 def test_the_step_of_a_thermometer_is_no_contradiction() -> None:
     assert reading_reasons([(NOW, 20.0), (NOW, 20.04), (NOW - timedelta(days=9), 60.0)], NOW, "x", 60) == []
     assert (differs(20.0, 20.1), differs(20.0, 20.04)) == (True, False)
+
+
+def test_a_cold_store_counts_as_the_coldest_known_whether_anybody_read_it_or_not() -> None:
+    assert segments({}, START, on(30), 4.0) == [(30.0, 10.0)]
+    assert segments({START: [4.0]}, START, on(2), 4.0) == [(1.0, 10.0), (1.0, 10.0)]
