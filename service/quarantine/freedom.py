@@ -4,19 +4,19 @@ from collections.abc import Sequence
 from datetime import datetime
 from functools import partial
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from service.catalogue.models import Plant
 from service.catalogue.queries import pest_figures
-from service.inspections.queries import looks_of
 from service.lots.models import Lot
+from service.lots.queries import lineage
+from service.quarantine.arrivals import Arrival, arrivals
+from service.quarantine.escapes import tallies
 from service.quarantine.evidence import Evidence
+from service.quarantine.rules_escapes import learnt, with_escapes
 from service.quarantine.rules_freedom import Freedom, Known, freedom_of
 from service.quarantine.rules_suspects import Case, Record, arrival_record, seen, suspects
 from service.reference.loader import shipped
 from service.reference.policies import Policy
-from service.treatments.models import Treatment, TreatmentLot
 from service.treatments.rules import killed_since
 
 MOST_ARRIVALS = 50  # the newest; a supplier changes
@@ -43,36 +43,23 @@ def freedoms(session: Session, found: Evidence, at: datetime, policy: Policy) ->
         half_credit=found.wait.half_credit,
         now=at,
     )
-    asked = suspects(policy, pest_figures(session), shipped().detection, case)
+    detection = learnt(shipped().detection, tallies(session, at))
+    asked = suspects(policy, pest_figures(session), detection, case)
     return sorted((freedom_of(suspect, known) for suspect in asked), key=lambda judged: judged.probability)
 
 
 def _records(session: Session, lot: Lot, at: datetime) -> dict[str, Record]:
-    """For each pest, how the supplier's other lots came, by their first look before any treatment."""
-    rows = session.execute(
-        select(Lot.id, Lot.received_at, Plant.look_class)
-        .join(Plant, Plant.id == Lot.plant_id)
-        .where(Lot.supplier_id == lot.supplier_id, Lot.id != lot.id, Lot.received_at <= lot.received_at)
-        .order_by(Lot.received_at.desc(), Lot.id)
-        .limit(MOST_ARRIVALS)
-    ).all()
-    looks = looks_of(session, [row.id for row in rows])
-    begun = _treated_since(session, [row.id for row in rows])
-    arrivals = []
-    for row in rows:
-        known = [look for look in looks[row.id] if look.at <= at]
-        before = [look for look in known if row.id not in begun or look.at < begun[row.id]]
-        if before:
-            arrivals.append((row.look_class, before[0]))
-    seen_pests = {find.pest for _, look in arrivals for find in look.findings} | set(pest_figures(session))
-    return {pest: arrival_record(arrivals, pest, shipped().detection) for pest in seen_pests}
+    """For each pest, how the supplier's other lots came, and in which of them it escaped."""
+    chain = lineage(session, lot.id)
+    own = chain[-1][0] if chain else lot.id
+    came = arrivals(session, lot.supplier_id, until=lot.received_at, at=at, most=MOST_ARRIVALS, without=own)
+    pests = {pest for arrival in came for pest in arrival.found | arrival.escaped}
+    return {pest: _record(came, pest) for pest in pests | set(pest_figures(session))}
 
 
-def _treated_since(session: Session, lot_ids: Sequence[str]) -> dict[str, datetime]:
-    rows = session.execute(
-        select(TreatmentLot.lot_id, Treatment.started_at)
-        .join(Treatment, Treatment.id == TreatmentLot.treatment_id)
-        .where(TreatmentLot.lot_id.in_(lot_ids), Treatment.started_at.is_not(None))
-        .order_by(Treatment.started_at.desc())
-    ).all()
-    return {lot_id: started_at for lot_id, started_at in rows if started_at is not None}
+def _record(came: Sequence[Arrival], pest: str) -> Record:
+    looked = [(arrival.look_class, arrival.look) for arrival in came if arrival.look]
+    escaped = [arrival for arrival in came if pest in arrival.escaped - arrival.found]
+    looked_at = sum(arrival.look is not None for arrival in escaped)
+    record = arrival_record(looked, pest, shipped().detection)
+    return with_escapes(record, looked_at=looked_at, unseen=len(escaped) - looked_at)

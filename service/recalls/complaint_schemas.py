@@ -52,6 +52,12 @@ class VerdictIn(ActForm):
     settlement = fields.Enum(Settlement, by_value=True, load_default=Settlement.NONE)
     claim_on_supplier = fields.Boolean(load_default=False, truthy={True}, falsy={False})
     reason = Text(longest=500, required=True)
+    pest = Text(
+        longest=80,
+        load_default=None,
+        allow_none=True,
+        metadata={"description": "What it was after all; as the complaint says if left out."},
+    )
 
 
 class ComplaintQuery(PageForm):

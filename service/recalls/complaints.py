@@ -14,6 +14,7 @@ from service.journal.acts import Act, not_before
 from service.lots.holds import lift_hold, place_hold
 from service.lots.models import Hold, Lot
 from service.lots.rules import ENDED, State
+from service.quarantine.escapes import confirm_escape
 from service.recalls.customers import served
 from service.recalls.models import Complaint, ComplaintLot
 from service.recalls.progress import looked_again
@@ -147,8 +148,15 @@ def judge(
     settlement: Settlement,
     claim_on_supplier: bool,
     reason: str,
+    pest: str | None,
 ) -> None:
-    """Say whose pest it was; "not ours" lifts the holds. Raises Refused when judged, or a look is owed."""
+    """Say whose pest it was, and what it was after all.
+
+    "Not ours" lifts the holds; "ours" is a confirmed escape, which counts against what looks can show and
+    in the supplier's record. Raises Refused when judged, or a look is owed; Invalid for an unknown pest.
+    """
+    if pest is not None and pest not in pests(session).known:
+        raise Invalid.at("#/pest", "There is no such pest.", code="unknown-pest")
     lots = looked_again(session, lots_of(session, complaint.id), complaint.at)
     reasons = verdict_reasons(judged=complaint.verdict is not None, verdict=verdict, lots=lots)
     if reasons:
@@ -160,7 +168,11 @@ def judge(
     complaint.judged_at, complaint.judged_by = act.at, act.by
     if verdict is Verdict.NOT_OURS:
         _let_go(session, act, complaint, reason)
-    after = {"verdict": verdict.value, "settlement": settlement.value, "reason": reason}
+    complaint.pest = pest or complaint.pest
+    if verdict is Verdict.OURS and complaint.pest is not None:
+        about = _locked(session, [lot.lot_id for lot in lots])
+        confirm_escape(session, act, complaint.id, about, complaint.pest)
+    after = {"verdict": verdict.value, "settlement": settlement.value, "reason": reason, "pest": pest}
     record(session, act, "complaint.judged", [complaint], after=after)
 
 

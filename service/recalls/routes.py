@@ -6,12 +6,23 @@ from typing import Any, cast
 from flask import Response, g
 
 from service.accounts.rules import MANAGERS, READERS, STAFF, Role
+from service.catalogue.queries import supplier_by_id
 from service.core.db import Versioned
 from service.core.http import BASE, Tagged, allow, answer, caller, etag, match, router, session
 from service.core.pages import everything, listed, page, page_of
 from service.journal.web import ActForm, act_from, facts
 from service.lots.queries import lot_by_id
-from service.recalls import actions, complaint_schemas, complaints, progress, queries, recall_schemas, schemas
+from service.recalls import (
+    actions,
+    complaint_schemas,
+    complaints,
+    progress,
+    queries,
+    recall_schemas,
+    schemas,
+    supplier_schemas,
+    suppliers,
+)
 from service.recalls.models import Complaint, Recall
 
 blueprint = router("recalls", "What is within reach of a lot, who got it, and stopping it.")
@@ -120,6 +131,15 @@ def _recall(recall: Recall, status: int = 200, location: str | None = None) -> R
     # Never 304: progress changes with looks and returns, which are not entries about the recall.
     response.set_etag(etag(recall))
     return response
+
+
+@blueprint.route("/suppliers/<id:supplier_id>/record")
+@allow(READERS)
+@blueprint.response(200, supplier_schemas.SupplierRecordOut)
+def show_supplier_record(supplier_id: str) -> Response:
+    """Show how a supplier's last ten lots came, what escaped in them, and whether that warns at ordering."""
+    supplier = supplier_by_id(session(), supplier_id)
+    return answer(suppliers.supplier_record(session(), supplier, g.now))
 
 
 @blueprint.route("/complaints")

@@ -8,6 +8,7 @@ from enum import StrEnum
 from service.core.reasons import Reason
 
 LOOK_WITHIN = timedelta(hours=24)
+LAST_LOTS, WARN_FROM = 10, 3  # of a supplier: so many infested of the last lots warn at ordering
 TELL_WITHIN = timedelta(hours=24)  # assumed: as soon as the plants are looked at
 
 
@@ -123,3 +124,10 @@ def _looks_owed(lots: Sequence[LotProgress], since: str) -> list[Reason]:
         for lot in lots
         if lot.owes_look
     ]
+
+
+def supplier_warning(infested: int, of: int) -> str | None:
+    """What to say before ordering from a supplier whose last lots came infested so often."""
+    if infested < WARN_FROM:
+        return None
+    return f"{infested} of the last {of} lots of this supplier came with pests. Think before you order."

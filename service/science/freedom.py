@@ -16,6 +16,7 @@ from service.science.domain import OutOfDomain, not_negative, positive, share, w
 SPREAD_BETWEEN_LOTS = math.sqrt(0.15**2 + 0.038**2 + 0.05**2)
 SPREAD_WITHIN_LOT = 0.09
 BETWEEN_POINTS, WITHIN_POINTS = 41, 101
+ESCAPE_WEIGHT = 20  # infested lots that the assumed share never seen stands for, assumed
 BAIT_ANIMALS = 3  # the sensitivities of bait are for so many animals or more
 
 Floats = NDArray[np.float64]
@@ -136,6 +137,20 @@ def expected_from_record(
     within("kill", kill, 0, 1)
     alpha, beta = prior_alpha + infested, prior_beta + clean
     return -math.log1p(-alpha / (alpha + beta)) * (1 - kill)
+
+
+def never_seen_after_escapes(assumed: float, found: int, escaped: int) -> float:
+    """The share of infested lots that no look shows: the mean of a beta distribution, never below `assumed`.
+
+    Assumed is the mean of Beta(w h, w (1 - h)), w = `ESCAPE_WEIGHT`; `found` lots were shown by looks,
+    `escaped` ones by customers only: (w h + escaped) / (w + found + escaped). Silence proves nothing, so that
+    the share never falls. OutOfDomain for a share that is none and for negative numbers.
+    """
+    within("assumed", assumed, 0, 1)
+    not_negative("found", found)
+    not_negative("escaped", escaped)
+    learnt = (ESCAPE_WEIGHT * assumed + escaped) / (ESCAPE_WEIGHT + found + escaped)
+    return max(assumed, learnt)
 
 
 def after_clean_look(free: float, system_sensitivity: float, introduction: float = 0.0) -> float:

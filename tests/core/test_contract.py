@@ -65,6 +65,7 @@ GET /lots/{id}/certificates
 GET /lots/{id}/history
 GET POST /lots/{id}/clearance
 GET /lots/{id}/trace
+GET /suppliers/{id}/record
 GET POST /complaints
 GET /complaints/{id}
 POST /complaints/{id}/verdict
