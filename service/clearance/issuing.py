@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from service.catalogue.models import Plant
 from service.clearance.models import Certificate, Clearance
 from service.clearance.queries import Judged
-from service.clearance.rules import RULES_VERSION
+from service.clearance.rules import RULES_VERSION, Gate
 from service.clearance.rules_statement import Issue, Procedure, Subject, claims, of_parcel, reissued
 from service.clearance.rules_words import printed, word_reasons
 from service.clearance.signing import SIGNER, Signer, claims_of
@@ -31,7 +31,7 @@ def certificate_for(session: Session, act: Act, found: Judged, clearance: Cleara
     lot = found.evidence.lot
     valid = timedelta(days=figures(found.policy).statement.valid_days)
     issue = _issue(session, act, act.at + valid)
-    content = claims(issue, _subject(session, lot, lot.left), _procedure(found))
+    content = claims(issue, _subject(session, lot, lot.left), _procedure(found, clearance))
     Refused.unless_empty("official-words", word_reasons(printed(content)), current_state=lot.state)
     return _issued(session, act, lot, decision=clearance.id, issue=issue, content=content)
 
@@ -108,7 +108,7 @@ def _subject(session: Session, lot: Lot, quantity: int) -> Subject:
     return Subject(lot.id, lot.code, plant.scientific_name, quantity, lot.unit_of_sale)
 
 
-def _procedure(found: Judged) -> Procedure:
+def _procedure(found: Judged, clearance: Clearance) -> Procedure:
     known, reference = found.evidence, shipped()
     pests = [
         pest for pest in reference.pests.values() if pest.category == "hitch_hiker" and pest.resets_clock
@@ -124,8 +124,24 @@ def _procedure(found: Judged) -> Procedure:
         rules_version=RULES_VERSION,
         reference_version=reference.version,
         chances=[_chance(judged) for judged in found.freedoms],
+        overrides=_overridden(found.gates, clearance.overrides),
         sentences=[*uncovered, *reference.statement_cautions()],
     )
+
+
+def _overridden(gates: Sequence[Gate], overrides: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """What was not met and why it was cleared all the same; whose token it was is nobody's business."""
+    shut = {gate.code: gate for gate in gates}
+    return [
+        {
+            "gate": override["gate"],
+            "needed": shut[override["gate"]].needed,
+            "have": shut[override["gate"]].have,
+            "not_met": shut[override["gate"]].reason,
+            "reason": override["reason"],
+        }
+        for override in overrides
+    ]
 
 
 def _chance(judged: Freedom) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from service.core.db import Base, Code, Id, Moment, NewId, Text, Versioned
 
 LIVING = text("status = 'valid' AND dispatch_id IS NULL")
 LIVING_PARCEL = text("status = 'valid' AND dispatch_id IS NOT NULL")
+OPEN = text("outcome IS NULL")
 
 
 class Clearance(Base):
@@ -28,6 +29,33 @@ class Clearance(Base):
     policy_version: Mapped[int]
     rules_version: Mapped[Code]
     reference_version: Mapped[Code]
+    overrides: Mapped[Any] = mapped_column(JSON, default=list)  # rules_decision.Override, each used
+    proposed_by: Mapped[Code | None]  # under a four-eyes policy: the first person; `by` confirmed
+
+
+class ClearanceProposal(Base):
+    """The first of two people under a four-eyes policy; open until confirmed or overtaken."""
+
+    __tablename__ = "clearance_proposal"
+    __table_args__ = (
+        CheckConstraint("outcome IN ('confirmed', 'overtaken')", name="outcome"),
+        Index(
+            "uq_clearance_proposal_open",
+            "lot_id",
+            unique=True,
+            sqlite_where=OPEN,
+            postgresql_where=OPEN,
+        ),
+    )
+
+    id: Mapped[NewId]
+    lot_id: Mapped[Id] = mapped_column(ForeignKey("lot.id"))
+    at: Mapped[Moment]
+    recorded_at: Mapped[Moment]
+    by: Mapped[Code]
+    policy: Mapped[Code]
+    overrides: Mapped[Any] = mapped_column(JSON)
+    outcome: Mapped[str | None] = mapped_column(String(10))
 
 
 class Certificate(Versioned, Base):

@@ -6,13 +6,16 @@ from typing import Any
 from flask import Response, g
 from marshmallow import fields
 
-from service.accounts.rules import MANAGERS, OWNERS, READERS
+from service.accounts.rules import MANAGERS, OWNERS, READERS, Role
 from service.clearance import actions, policies, queries, schemas
-from service.clearance.models import Certificate
+from service.clearance.deciding import clear
+from service.clearance.models import Certificate, ClearanceProposal
 from service.clearance.pdf import statement_pdf
+from service.clearance.rules_decision import Override
 from service.clearance.signing import claims_of
+from service.core.errors import Forbidden
 from service.core.fields import Form
-from service.core.http import allow, answer, created, match, router, session, settings
+from service.core.http import allow, answer, caller, created, match, router, session, settings
 from service.core.pages import PageForm, listed, page, page_of
 from service.journal.web import act_from
 from service.lots import queries as lots
@@ -33,6 +36,13 @@ class ClearedOut(Form):
 
     lot = fields.Nested(LotOut)
     certificate = fields.Nested(schemas.CertificateOut)
+
+
+class ProposedOut(Form):
+    """A lot whose clearance one person proposed."""
+
+    lot = fields.Nested(LotOut)
+    proposal = fields.Nested(schemas.ProposalOut)
 
 
 @blueprint.route("/policies")
@@ -78,14 +88,25 @@ def show_gates(asked: Mapping[str, Any], lot_id: str) -> Response:
 @allow(MANAGERS)
 @blueprint.arguments(schemas.ClearanceIn)
 @blueprint.response(201, ClearedOut)
+@blueprint.alt_response(202, schema=ProposedOut)
 def clear_lot(body: Mapping[str, Any], lot_id: str) -> Response:
-    """Decide that a lot may be sold; every gate must hold."""
+    """Decide that a lot may be sold; every gate must hold, or an owner overrides it with a reason.
+
+    Under a policy of four eyes the first person's request is kept and answered 202; a second person's same
+    request clears the lot.
+    """
     lot = lot_for_change(session(), lot_id)
     match(lot, required=True)
-    rules = policy(session(), body["policy"])
-    certificate = actions.clear(session(), act_from(body), lot, rules)
-    shown = {"lot": lots.lot_view(session(), lot_id), "certificate": _certificate(certificate.serial)}
-    return created(shown, f"/certificates/{certificate.serial}", lot)
+    rules, act = policy(session(), body["policy"]), act_from(body)
+    if body["overrides"] and caller().role != Role.OWNER:
+        raise Forbidden("Only an owner may override a gate.")
+    overrides = [Override(**override, by=act.by) for override in body["overrides"]]
+    found = clear(session(), act, lot, rules, overrides)
+    if isinstance(found, ClearanceProposal):
+        shown = {"lot": lots.lot_view(session(), lot_id), "proposal": queries.proposal_shape(found)}
+        return answer(shown, 202, thing=lot)
+    shown = {"lot": lots.lot_view(session(), lot_id), "certificate": _certificate(found.serial)}
+    return created(shown, f"/certificates/{found.serial}", lot)
 
 
 @blueprint.route("/lots/<id:lot_id>/certificates")

@@ -53,6 +53,7 @@ class Procedure:
     rules_version: str
     reference_version: str
     chances: Sequence[Mapping[str, Any]]
+    overrides: Sequence[Mapping[str, Any]]
     sentences: Sequence[str]
 
 
@@ -76,7 +77,15 @@ def claims(issue: Issue, subject: Subject, procedure: Procedure) -> dict[str, An
         "rules_version": procedure.rules_version,
         "reference_version": procedure.reference_version,
         "chance_none_is_left": list(procedure.chances),
-        "statement": [DECLARATION, NO_LIVE_PEST, NOT_TESTED, GIVEN_ASSUMPTIONS, *procedure.sentences],
+        "overrides": list(procedure.overrides),
+        "statement": [
+            DECLARATION,
+            NO_LIVE_PEST,
+            *(_overridden(override) for override in procedure.overrides),
+            NOT_TESTED,
+            GIVEN_ASSUMPTIONS,
+            *procedure.sentences,
+        ],
     }
 
 
@@ -110,6 +119,10 @@ def _registered(issue: Issue, subject: Subject) -> dict[str, Any]:
         "nbf": issued,
         "exp": int(issue.expires_at.timestamp()),
     }
+
+
+def _overridden(override: Mapping[str, Any]) -> str:
+    return f"The owner cleared this lot although: {override['not_met']} Reason given: {override['reason']}"
 
 
 def _text(moment: datetime | None) -> str | None:

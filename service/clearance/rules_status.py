@@ -1,7 +1,8 @@
 """The status of a certificate on a day, until when it is good, and when a policy makes no sense."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime, timedelta
+from typing import Any
 
 from service.core.reasons import Reason
 from service.reference.policies import Policy
@@ -15,6 +16,14 @@ def good_until(
     `looks` are the clean looks that take in enough. Without any (all were voided) it is good no longer.
     """
     return min(expires_at, max(looks) + again_after) if looks else cleared_at
+
+
+def speaking(
+    looks: Sequence[datetime], overrides: Sequence[Mapping[str, Any]], decided_at: datetime
+) -> list[datetime]:
+    """The moments from which a lot is good for a while: its looks, or the decision that did without them."""
+    without = any(override["gate"] == "clean_inspections" for override in overrides)
+    return [*looks, decided_at] if without else list(looks)
 
 
 def status_of(stored: str, good_until: datetime, now: datetime, *, held: bool) -> str:

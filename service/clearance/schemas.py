@@ -41,10 +41,34 @@ class ClearanceQuery(Form):
     policy = Text(longest=80, load_default="standard")
 
 
+class OverrideIn(Form):
+    """A gate that an owner overrides, and why; the statement prints it."""
+
+    gate = Text(longest=80, required=True)
+    reason = Text(longest=500, required=True)
+
+
 class ClearanceIn(ActForm):
-    """A decision to clear a lot."""
+    """A decision to clear a lot; under a four-eyes policy the first person proposes, another confirms."""
 
     policy = Text(longest=80, load_default="standard")
+    overrides = fields.List(
+        fields.Nested(OverrideIn),
+        load_default=list,
+        validate=validate.Length(max=20),
+        metadata={"description": "Only an owner; never of a notifiable pest's lock."},
+    )
+
+
+class ProposalOut(Form):
+    """What the first of two people proposed; somebody else sends the same request to confirm it."""
+
+    id = fields.String()
+    lot_id = fields.String()
+    policy = fields.String()
+    proposed_at = Instant()
+    proposed_by = fields.String()
+    overrides = fields.List(fields.Nested(OverrideIn))
 
 
 class GateOut(Form):

@@ -3,12 +3,13 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
 from service.clearance.models import Certificate, Clearance
-from service.clearance.rules_status import good_until
+from service.clearance.rules_status import good_until, speaking
 from service.lots.models import Lot
 from service.lots.rules import State
 from service.quarantine.evidence import evidence
@@ -26,22 +27,29 @@ def stands_until(session: Session, lots: Sequence[Lot], now: datetime) -> dict[s
     """For each of the lots that is cleared: until when it is good under the policy that cleared it."""
     cleared = {lot.id: lot for lot in lots if lot.state == State.CLEARED}
     rows = session.execute(
-        select(Certificate.lot_id, Certificate.expires_at, Clearance.policy, Clearance.policy_version)
+        select(
+            Certificate.lot_id,
+            Certificate.expires_at,
+            Clearance.policy,
+            Clearance.policy_version,
+            Clearance.overrides,
+        )
         .join(Clearance, Clearance.id == Certificate.clearance_id)
         .where(Certificate.lot_id.in_(cleared), Certificate.status == "valid")
         .order_by(Certificate.lot_id)
     ).all()
-    by_policy: dict[tuple[str, int], dict[str, datetime]] = defaultdict(dict)
+    by_policy: dict[tuple[str, int], list[Row[Any]]] = defaultdict(list)
     for row in rows:
-        by_policy[row.policy, row.policy_version][row.lot_id] = row.expires_at
+        by_policy[row.policy, row.policy_version].append(row)
     found = {}
-    for (code, number), expiries in by_policy.items():
+    for (code, number), certified in by_policy.items():
         rules = figures(policy(session, code, number))
         again = timedelta(days=rules.looks.again_after_days)
-        known = evidence(session, [cleared[lot_id] for lot_id in expiries], now, rules)
-        for lot_id, expires_at in expiries.items():
-            since = cleared[lot_id].state_since
-            found[lot_id] = good_until(expires_at, known[lot_id].counted, since, again)
+        known = evidence(session, [cleared[row.lot_id] for row in certified], now, rules)
+        for row in certified:
+            since = cleared[row.lot_id].state_since
+            looks = speaking(known[row.lot_id].counted, row.overrides, since)
+            found[row.lot_id] = good_until(row.expires_at, looks, since, again)
     return found
 
 

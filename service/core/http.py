@@ -66,6 +66,10 @@ class Router(Blueprint):  # type: ignore[misc]  # flask-smorest ships no types
         content = {**json, **dict.fromkeys(others, text)}
         return cast(Callable[[F], F], self.doc(requestBody={"required": True, "content": content}))
 
+    def alt_response(self, status: int, *, schema: type[Schema]) -> Callable[[F], F]:
+        """Document a second way in which a view answers well."""
+        return cast(Callable[[F], F], super().alt_response(status, schema=schema))
+
     def response(self, status: int, schema: type[Schema] | Schema | None = None) -> Callable[[F], F]:
         """Document the answer; views make it themselves."""
         return cast(Callable[[F], F], super().response(status, schema))

@@ -67,16 +67,6 @@ def test_gates_are_judged_afresh_and_shown_with_their_versions(bench: Bench) -> 
     assert bench.api.auditor.get(f"/lots/{lot}/clearance?policy=none").status_code == 404
 
 
-def test_the_strict_policy_asks_for_a_second_person(bench: Bench) -> None:
-    tub = bench.tub("Q1")
-    bench.logger(tub, 0, bench.age, 24)
-    lot = ready(bench, tub)
-    bench.api.manager.made("/inspections", {"lot_id": lot, "sample_size": 20, "findings": []})
-    own = decide(bench, lot, {"policy": "strict"})
-    assert own.get_json()["type"] == "/problems/second-person-needed"
-    assert decide(bench, lot, {"policy": "strict"}, role="owner").status_code == 201
-
-
 def test_copper_must_be_washed_out_before_a_lot_is_cleared(bench: Bench) -> None:
     bench.batch("copper-stock", 2, "L", copper_form="ionic")
     tub = bench.tub("Q1")

@@ -9,8 +9,15 @@ import pytest
 
 from service.clearance import rules
 from service.clearance.rules import Gate, GateFacts
+from service.clearance.rules_decision import (
+    Override,
+    override_reasons,
+    second_person_reasons,
+    still_shut,
+    used,
+)
 from service.clearance.rules_residue import ResidueFacts, Washed, clinging, residue_left
-from service.clearance.rules_status import policy_reasons, status_of
+from service.clearance.rules_status import good_until, policy_reasons, speaking, status_of
 from service.protocols.rules import Residue
 from service.quarantine.rules_freedom import Freedom
 from service.quarantine.rules_looks import LookPlan
@@ -241,3 +248,49 @@ def test_figures_that_cannot_be_used_are_named(section: str, changes: Any, point
 def test_the_shipped_policies_can_be_used() -> None:
     for policy in shipped().policies.values():
         assert policy_reasons(policy, shipped().pests) == []
+
+
+SHUT = rules.Gate("residue", ok=False, needed=None, have=None, reason="Copper.")
+LOCKED = rules.no_regulated_pest(regulated_lock=True)
+FINE = rules.no_hold([])
+
+
+def word(gate: str) -> Override:
+    return Override(gate, "I say so", "owner")
+
+
+def test_overrides_open_what_is_shut_but_never_the_lock() -> None:
+    gates = [SHUT, LOCKED, FINE]
+    words = [word("residue"), word("no_regulated_pest"), word("no_hold")]
+    assert still_shut(gates, words) == [LOCKED]
+    assert used(words, gates) == [word("residue")]
+    assert still_shut(gates, []) == [SHUT, LOCKED]
+
+
+@pytest.mark.parametrize(
+    ("words", "codes"),
+    [
+        (["residue", "no_hold"], []),
+        (["residue", "residue"], ["named-twice"]),
+        (["no_regulated_pest", "colour"], ["never-overridden", "unknown-gate"]),
+    ],
+)
+def test_overrides_that_cannot_be_are_named(words: list[str], codes: list[str]) -> None:
+    found = override_reasons([word(gate) for gate in words], [SHUT, LOCKED, FINE])
+    assert [reason.code for reason in found] == codes
+
+
+def test_who_proposed_does_not_confirm() -> None:
+    assert [reason.code for reason in second_person_reasons(proposed_by="a", by="a")] == [
+        "second-person-needed"
+    ]
+    assert second_person_reasons(proposed_by="a", by="b") == []
+
+
+def test_a_lot_is_good_until_the_first_of_certificate_and_last_look() -> None:
+    two_weeks = timedelta(days=14)
+    assert good_until(day(30), [day(2), day(9)], day(10), two_weeks) == day(23)
+    assert good_until(day(20), [day(9)], day(10), two_weeks) == day(20)
+    assert good_until(day(30), [], day(10), two_weeks) == day(10)
+    assert speaking([day(1)], [{"gate": "residue"}], day(10)) == [day(1)]
+    assert speaking([day(1)], [{"gate": "clean_inspections"}], day(10)) == [day(1), day(10)]

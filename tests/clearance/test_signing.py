@@ -42,7 +42,7 @@ ISSUE = Issue(
 SUBJECT = Subject("0190a000-0000-7000-8000-000000000000", "26-001-01", "Anubias barteri", 40, "pot")
 CHANCE = {"pest": "pond_snail", "chance": 0.9712, "never_seen_share": 0.05}
 PROCEDURE = Procedure(
-    ["Pond snail"], [], [], ISSUED, "standard", 1, "2", "2026.11-1", [CHANCE], ["Eggs may rest."]
+    ["Pond snail"], [], [], ISSUED, "standard", 1, "2", "2026.11-1", [CHANCE], [], ["Eggs may rest."]
 )
 
 
