@@ -1,5 +1,6 @@
 """Quarantine in tests: the worker's jobs done at once, and lots that shared water."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from service.core.clock import utc_now
@@ -25,9 +26,20 @@ def work_done(database: Database) -> int:
             return done
 
 
-def quarantined(bench: Bench, tub: str, *, day: float = 0, quantity: int = 20, **more: Any) -> str:
-    """A lot of pots put through quarantine-only in a tub on that day; `more` is of the treatment."""
-    lot = str(bench.lot("anubias-barteri", quantity, day=day)["id"])
+def quarantined(
+    bench: Bench,
+    tub: str,
+    *,
+    day: float = 0,
+    quantity: int = 20,
+    told: Mapping[str, Any] | None = None,
+    **more: Any,
+) -> str:
+    """A lot of pots put through quarantine-only in a tub on that day.
+
+    `told` is said of it at receipt; `more` is of the treatment.
+    """
+    lot = str(bench.lot("anubias-barteri", quantity, day=day, **(told or {}))["id"])
     bench.treat("quarantine-only", tub, [lot], day + 0.1, [1], **more)
     return lot
 

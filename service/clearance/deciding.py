@@ -9,7 +9,8 @@ from sqlalchemy.orm import Session
 from service.clearance import rules
 from service.clearance.issuing import certificate_for
 from service.clearance.models import Certificate, Clearance, ClearanceProposal
-from service.clearance.queries import Judged, judge, open_proposal
+from service.clearance.proposals import open_proposal
+from service.clearance.queries import Judged, judge
 from service.clearance.rules_decision import (
     Override,
     override_reasons,

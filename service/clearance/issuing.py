@@ -10,13 +10,22 @@ from service.catalogue.models import Plant
 from service.clearance.models import Certificate, Clearance
 from service.clearance.queries import Judged
 from service.clearance.rules import RULES_VERSION, Gate
-from service.clearance.rules_statement import Issue, Procedure, Subject, claims, of_parcel, reissued
+from service.clearance.rules_statement import (
+    NOT_ASKED,
+    Issue,
+    Procedure,
+    Subject,
+    claims,
+    of_parcel,
+    reissued,
+)
 from service.clearance.rules_words import printed, word_reasons
 from service.clearance.signing import SIGNER, Signer, claims_of
 from service.core.errors import Refused
 from service.core.house import house
 from service.core.ids import new_serial
 from service.inspections.queries import Look
+from service.intake.queries import supplier_was_asked
 from service.journal.actions import record
 from service.journal.acts import Act
 from service.lots.models import Lot
@@ -31,7 +40,7 @@ def certificate_for(session: Session, act: Act, found: Judged, clearance: Cleara
     lot = found.evidence.lot
     valid = timedelta(days=figures(found.policy).statement.valid_days)
     issue = _issue(session, act, act.at + valid)
-    content = claims(issue, _subject(session, lot, lot.left), _procedure(found, clearance))
+    content = claims(issue, _subject(session, lot, lot.left), _procedure(session, found, clearance))
     Refused.unless_empty("official-words", word_reasons(printed(content)), current_state=lot.state)
     return _issued(session, act, lot, decision=clearance.id, issue=issue, content=content)
 
@@ -108,11 +117,12 @@ def _subject(session: Session, lot: Lot, quantity: int) -> Subject:
     return Subject(lot.id, lot.code, plant.scientific_name, quantity, lot.unit_of_sale)
 
 
-def _procedure(found: Judged, clearance: Clearance) -> Procedure:
+def _procedure(session: Session, found: Judged, clearance: Clearance) -> Procedure:
     known, reference = found.evidence, shipped()
     pests = [
         pest for pest in reference.pests.values() if pest.category == "hitch_hiker" and pest.resets_clock
     ]
+    unasked = [] if supplier_was_asked(session, known.lot) else [NOT_ASKED]
     uncovered = [sentence for pest in reference.pests.values() for sentence in pest.not_covered]
     return Procedure(
         pests=[pest.name for pest in pests],
@@ -125,7 +135,7 @@ def _procedure(found: Judged, clearance: Clearance) -> Procedure:
         reference_version=reference.version,
         chances=[_chance(judged) for judged in found.freedoms],
         overrides=_overridden(found.gates, clearance.overrides),
-        sentences=[*uncovered, *reference.statement_cautions()],
+        sentences=[*unasked, *uncovered, *reference.statement_cautions()],
     )
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Select, and_, exists, func, select
 from sqlalchemy.orm import Session
 
-from service.clearance.models import Certificate, ClearanceProposal
+from service.clearance.models import Certificate
 from service.clearance.residue import lingering_since, washed
 from service.clearance.rules import RULES_VERSION, Gate, GateFacts, gates
 from service.clearance.rules_residue import ResidueFacts, clinging
@@ -22,7 +22,7 @@ from service.quarantine.evidence import Evidence, evidence
 from service.quarantine.freedom import freedoms
 from service.quarantine.models import Policy
 from service.quarantine.queries import figures, release_day
-from service.quarantine.rules_freedom import Freedom
+from service.quarantine.rules_freedom import Freedom, outlook_of
 from service.reference import policies as reference
 from service.reference.loader import shipped
 from service.treatments.queries import residue_of_lot
@@ -71,10 +71,11 @@ def judge(session: Session, lot: Lot, at: datetime, policy: Policy) -> Judged:
 
 def judged_view(session: Session, found: Judged, now: datetime) -> dict[str, Any]:
     """The gates of a lot as answered."""
+    outlook = outlook_of(found.freedoms, figures(found.policy).freedom.target)
     return {
         "lot_id": found.evidence.lot.id,
         "decidable": found.decidable,
-        "release_day": release_day(session, found.evidence.projection),
+        "release_day": release_day(session, found.evidence.projection, outlook),
         "probability_of_freedom": min((free.probability for free in found.freedoms), default=None),
         "freedom": [asdict(free) for free in found.freedoms],
         "policy": found.policy.code,
@@ -195,27 +196,6 @@ def living(lot_id: str) -> Select[Certificate]:
     """The valid certificates of a lot and of its parcels, to be locked in order of id."""
     wanted = select(Certificate).where(Certificate.lot_id == lot_id, Certificate.status == "valid")
     return wanted.order_by(Certificate.id).with_for_update()
-
-
-def open_proposal(session: Session, lot_id: str) -> ClearanceProposal | None:
-    """What the first of two people proposed for a locked lot, if nobody has confirmed it yet."""
-    wanted = select(ClearanceProposal).where(
-        ClearanceProposal.lot_id == lot_id, ClearanceProposal.outcome.is_(None)
-    )
-    return session.scalars(wanted.with_for_update()).one_or_none()
-
-
-def proposal_shape(found: ClearanceProposal) -> dict[str, Any]:
-    """A proposal as answered."""
-    overrides = [{"gate": given["gate"], "reason": given["reason"]} for given in found.overrides]
-    return {
-        "id": found.id,
-        "lot_id": found.lot_id,
-        "policy": found.policy,
-        "proposed_at": found.at,
-        "proposed_by": found.by,
-        "overrides": overrides,
-    }
 
 
 def certificates_differ(session: Session) -> list[str]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection
 
-from sqlalchemy import select
+from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
 from service.clearance.actions import divide_certificate, end_certificate, withdraw
@@ -22,9 +22,12 @@ def on_find(session: Session, note: Note) -> None:
     """
     found = _lots(note)
     reached = {lot.id for lot in [*found, *reach_since_clock(session, found, note.act.now)]}
-    others = _certified(session, within_reach(session, found) - reached)
-    for lot in _locked(session, reached | restarted(session, others, note.act.at)):
-        withdraw(session, note.act, lot, "A live pest was found in this lot or in water it shared.")
+    others = _may_have_one(session, within_reach(session, found) - reached)
+    locked = _locked(session, reached | others)
+    moved = restarted(session, [lot for lot in locked if lot.id in others], note.act.at)
+    for lot in locked:
+        if lot.id in reached | moved:
+            withdraw(session, note.act, lot, "A live pest was found in this lot or in water it shared.")
 
 
 def on_water_shared(session: Session, note: Note) -> None:
@@ -62,6 +65,8 @@ def _locked(session: Session, ids: Collection[str]) -> list[Lot]:
     return list(session.scalars(wanted.execution_options(populate_existing=True)))
 
 
-def _certified(session: Session, ids: Collection[str]) -> list[Lot]:
+def _may_have_one(session: Session, ids: Collection[str]) -> set[str]:
+    """Those that have a certificate, and those that somebody may be deciding on at this moment."""
     certified = select(Certificate.lot_id).where(Certificate.status == "valid")
-    return list(session.scalars(select(Lot).where(Lot.id.in_(ids), Lot.id.in_(certified)).order_by(Lot.id)))
+    near = or_(Lot.state == State.IN_QUARANTINE.value, Lot.id.in_(certified))
+    return set(session.scalars(select(Lot.id).where(Lot.id.in_(ids), near)))

@@ -11,6 +11,7 @@ from service.clearance import actions, policies, queries, schemas
 from service.clearance.deciding import clear
 from service.clearance.models import Certificate, ClearanceProposal
 from service.clearance.pdf import statement_pdf
+from service.clearance.proposals import proposal_shape
 from service.clearance.rules_decision import Override
 from service.clearance.signing import claims_of
 from service.core.errors import Forbidden
@@ -103,7 +104,7 @@ def clear_lot(body: Mapping[str, Any], lot_id: str) -> Response:
     overrides = [Override(**override, by=act.by) for override in body["overrides"]]
     found = clear(session(), act, lot, rules, overrides)
     if isinstance(found, ClearanceProposal):
-        shown = {"lot": lots.lot_view(session(), lot_id), "proposal": queries.proposal_shape(found)}
+        shown = {"lot": lots.lot_view(session(), lot_id), "proposal": proposal_shape(found)}
         return answer(shown, 202, thing=lot)
     shown = {"lot": lots.lot_view(session(), lot_id), "certificate": _certificate(found.serial)}
     return created(shown, f"/certificates/{found.serial}", lot)

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
-from service.clearance.models import Certificate, Clearance
+from service.clearance.models import LIVING, Certificate, Clearance
 from service.clearance.rules_status import good_until, speaking
 from service.lots.models import Lot
 from service.lots.rules import State
@@ -35,7 +35,7 @@ def stands_until(session: Session, lots: Sequence[Lot], now: datetime) -> dict[s
             Clearance.overrides,
         )
         .join(Clearance, Clearance.id == Certificate.clearance_id)
-        .where(Certificate.lot_id.in_(cleared), Certificate.status == "valid")
+        .where(Certificate.lot_id.in_(cleared), LIVING)
         .order_by(Certificate.lot_id)
     ).all()
     by_policy: dict[tuple[str, int], list[Row[Any]]] = defaultdict(list)

@@ -17,7 +17,7 @@ from service.journal.actions import record
 from service.journal.acts import Act, not_before
 from service.lots.actions import lock_water_group
 from service.lots.models import Lot
-from service.lots.queries import lot_by_id
+from service.lots.queries import group_ids, lot_by_id, reach_since_clock
 from service.tubs.models import Tub
 from service.tubs.queries import same_water, tub_by_id
 
@@ -55,15 +55,14 @@ def record_look(session: Session, act: Act, facts: Mapping[str, Any]) -> Inspect
     Strain and bait at a lot count for the tub it was in. A live find of a pest that starts quarantine
     anew is told about every lot of that water then and since; a notifiable one locks them.
     """
-    place = _place(session, act, facts)
-    locked = _locked(session, act, place)
+    place, found = _place(session, act, facts), _found(session, facts)
+    locked = _locked(session, act, place, found)
     lots = {lot.id: lot for lot in locked}
     looked_at = [lots[lot_id] for lot_id in _looked_at(session, act, place)]
     if place.lot_id is not None:
         not_before(act.at, lots[place.lot_id].received_at, "the lot's receipt")
     sampled = looked_at if place.lot_id is None else [lots[place.lot_id]]
     sample = _sample(facts, place, _units(session, act, sampled))
-    found = _found(session, facts)
     inspection = _add(session, act, facts, sample, found)
     _add_water(session, inspection, place)
     if found.regulated:
@@ -98,12 +97,21 @@ def _must_exist(session: Session, lot_id: str | None, tub_id: str | None) -> Non
         raise Invalid.at(pointer, missing.detail, code="unknown-place") from missing
 
 
-def _locked(session: Session, act: Act, place: _Place) -> list[Lot]:
-    """Lock the lot and all that were in its water then, or came into it since."""
-    reached = set(queries.lots_in(session, place.water, act.at))
-    own = {place.lot_id} if place.lot_id else set()
+def _locked(session: Session, act: Act, place: _Place, found: _Found) -> list[Lot]:
+    """Lock the lot and all that were in its water then, or came into it since; gives these.
+
+    Lots that a live find reaches beyond that water are locked with them: whoever judges them afterwards
+    must not wait for one lot while holding others.
+    """
+    own = {*queries.lots_in(session, place.water, act.at), *([place.lot_id] if place.lot_id else ())}
     tubs = [place.tub_id] if place.tub_id else []
-    return lock_water_group(session, reached | own, tubs, since=act.at)
+    if not found.live:
+        return lock_water_group(session, own, tubs, since=act.at)
+    near = session.scalars(select(Lot).where(Lot.id.in_(group_ids(session, own, tubs, act.at)))).all()
+    beyond = {lot.id for lot in reach_since_clock(session, near, act.now)}
+    locked = lock_water_group(session, own | beyond, tubs, since=act.at)
+    group = group_ids(session, own, tubs, act.at)
+    return [lot for lot in locked if lot.id in group]
 
 
 def _looked_at(session: Session, act: Act, place: _Place) -> list[str]:

@@ -12,6 +12,7 @@ from service.core.errors import NotFound
 from service.intake.models import Shipment, ShipmentLine
 from service.intake.rules import code_prefix
 from service.lots.models import Lot
+from service.lots.queries import lineage
 
 SHIPMENT = ("id", "code", "expected_on", "received_at", "documents", "note", "created_at", "version")
 LINE = ("n", "plant_id", "quantity", "unit_of_sale", "lot_id")
@@ -96,3 +97,10 @@ def _shipment_rows() -> Select[Any]:
     return select(*(getattr(Shipment, name) for name in SHIPMENT), Supplier.id, Supplier.name).join(
         Supplier, Supplier.id == Shipment.supplier_id
     )
+
+
+def supplier_was_asked(session: Session, lot: Lot) -> bool:
+    """Whether it was said at receipt what the supplier treated a lot, or the one it was split from, with."""
+    root = next((forebear for forebear, _ in reversed(lineage(session, lot.id))), lot.id)
+    told = session.scalar(select(ShipmentLine.details).where(ShipmentLine.lot_id == root))
+    return told is not None and told["supplier_treatment"] is not None

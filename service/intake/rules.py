@@ -35,8 +35,11 @@ def lot_code(shipment: str, line: int) -> str:
 
 
 def treatment_unknown(told: str | None) -> bool:
-    """True when the supplier was asked and nobody knows what he treated the plants with."""
-    return told == UNKNOWN
+    """True when something may cling: nobody knows what the supplier treated with, or it was copper.
+
+    A supplier whom nobody asked is no evidence either way; the statement says so.
+    """
+    return told is not None and (told.strip().lower() == UNKNOWN or "copper" in told.lower())
 
 
 def line_reasons(lines: Sequence[Mapping[str, Any]]) -> list[Reason]:

@@ -31,14 +31,15 @@ REACHING = frozenset({"inspection.found_live", "inspection.voided"})
 def follow(session: Session, note: Note) -> None:
     """Reaction: set the clocks of the lots that a fact concerns anew and owe their release days.
 
-    Of an act on a tub only the lots that nobody else holds are touched: lots are locked before tubs
-    everywhere else, so waiting here would be a deadlock. The owed job comes to the others.
+    Of lots that the act itself did not lock only those that nobody else holds are touched: lots are locked
+    before tubs and all at once everywhere else, so waiting here would be a deadlock. The owed job comes to
+    the others.
     """
     about = [thing for thing in note.about if isinstance(thing, Lot)]
     ids = _concerned(session, note, about)
     for key in _keys(session, ids):
         owe(session, JOB, key, note.act.now, {"key": key})
-    wanted = select(Lot).where(Lot.id.in_(ids)).order_by(Lot.id).with_for_update(skip_locked=not about)
+    wanted = select(Lot).where(Lot.id.in_(ids)).order_by(Lot.id).with_for_update(skip_locked=True)
     lots = session.scalars(wanted).all()
     if note.kind not in ONLY_THE_DAY:
         _wind(session, lots, {lot.id for lot in about})
@@ -53,10 +54,10 @@ def follow(session: Session, note: Note) -> None:
 def project_tub(session: Session, payload: Mapping[str, Any], now: datetime) -> None:
     """Job: store the projection of the lots of one tub, or of one lot that stands in none."""
     lots = lots_at(session, payload["key"])
-    for lot_id, found in projection(session, lots, now).items():
-        lot = session.get_one(Lot, lot_id)
+    for known in projection(session, lots, now).values():
+        lot = known.lot
         lot.release_day_computed_at, lot.release_day_stale = now, False
-        started, lot.release_day, lot.next_look_at, lot.decidable = columns(session, lot, found, now)
+        started, lot.release_day, lot.next_look_at, lot.decidable = columns(session, known, now)
         if lot.clock_started_at != started:
             lot.clock_started_at = started
             lot.version += 1

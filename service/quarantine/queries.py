@@ -11,8 +11,10 @@ from service.core.errors import NotFound
 from service.core.house import house
 from service.lots.models import Lot, Stay
 from service.lots.rules import ENDED
-from service.quarantine.evidence import clocks, evidence
+from service.quarantine.evidence import Evidence, clocks, evidence
+from service.quarantine.freedom import freedoms
 from service.quarantine.models import Policy
+from service.quarantine.rules_freedom import Outlook, outlook_of
 from service.quarantine.rules_release import Projection
 from service.quarantine.water import meetings, reached_by_tools
 from service.reference import policies as reference
@@ -36,15 +38,14 @@ def figures(found: Policy) -> reference.Policy:
     return read_table(reference.Policy, found.content, Place("policy", found.code))
 
 
-def projection(session: Session, lots: Sequence[Lot], now: datetime) -> dict[str, Projection]:
-    """When each lot can be released under the standard policy, as far as is known."""
-    rules = figures(policy(session))
-    return {lot_id: found.projection for lot_id, found in evidence(session, lots, now, rules).items()}
+def projection(session: Session, lots: Sequence[Lot], now: datetime) -> dict[str, Evidence]:
+    """What is known of each lot under the standard policy, and so when it can be released."""
+    return evidence(session, lots, now, figures(policy(session)))
 
 
-def release_day(session: Session, found: Projection) -> date | None:
-    """The first local day that starts after the computed moment."""
-    if found.release_at is None:
+def release_day(session: Session, found: Projection, outlook: Outlook = Outlook.ENOUGH) -> date | None:
+    """The first local day that starts after the computed moment; none when waiting cannot clear the lot."""
+    if found.release_at is None or outlook is Outlook.NEVER:
         return None
     return first_day_after(found.release_at, house(session).time_zone)
 
@@ -88,22 +89,30 @@ def projection_differs(session: Session, now: datetime) -> list[str]:
     return [
         lot.code
         for lot in lots
-        if _stored(lot) != columns(session, lot, fresh[lot.release_day_computed_at or now][lot.id], now)
+        if _stored(lot) != columns(session, fresh[lot.release_day_computed_at or now][lot.id], now)
     ]
 
 
 Columns = tuple[datetime | None, date | None, datetime | None, bool]
 
 
-def columns(session: Session, lot: Lot, found: Projection, now: datetime) -> Columns:
-    """What is stored of a projection: clock, release day, next look, whether it can be decided."""
+def columns(session: Session, known: Evidence, now: datetime) -> Columns:
+    """What is stored of a projection: clock, release day, next look, whether it can be decided.
+
+    The chance that none is left is asked for where it can change something: when all else is over, and when
+    something was found (it may hide too well ever to be waited out).
+    """
+    lot, found = known.lot, known.projection
     moment = lot.release_day_computed_at or now
-    return (
-        found.clock_started_at,
-        release_day(session, found),
-        found.next_look_at,
-        lot.state == "in_quarantine" and found.decidable(moment),
-    )
+    over = lot.state == "in_quarantine" and found.decidable(moment)
+    outlook, next_look_at = Outlook.ENOUGH, found.next_look_at
+    if over or any(not look.clean for look in known.looks):
+        rules = figures(policy(session))
+        outlook = outlook_of(freedoms(session, known, moment, rules), rules.freedom.target)
+    if over and outlook is Outlook.MORE_LOOKS:
+        next_look_at = max(known.counted) + known.wait.looks.apart
+    day = release_day(session, found, outlook)
+    return found.clock_started_at, day, next_look_at, over and outlook is Outlook.ENOUGH
 
 
 def _stored(lot: Lot) -> Columns:

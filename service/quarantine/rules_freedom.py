@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from enum import Enum
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -84,6 +85,22 @@ class Freedom:
     highest: float
     units_left: float
     never_seen_share: float
+
+
+class Outlook(Enum):
+    """Whether the chance that none is left is enough, grows with more looks, or never will be enough."""
+
+    ENOUGH = "enough"
+    MORE_LOOKS = "more looks"
+    NEVER = "never"
+
+
+def outlook_of(found: Sequence[Freedom], target: float) -> Outlook:
+    """How a lot stands towards the target, by its least favourable pest."""
+    if any(judged.highest < target for judged in found):
+        return Outlook.NEVER
+    enough = all(judged.probability >= target for judged in found)
+    return Outlook.ENOUGH if enough else Outlook.MORE_LOOKS
 
 
 def freedom_of(suspect: Suspect, known: Known) -> Freedom:

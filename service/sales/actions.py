@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 
 from service.clearance.actions import end_parcel
 from service.clearance.models import Certificate
-from service.core.errors import Invalid, Refused
+from service.core.errors import Invalid, NotFound, Refused
 from service.core.reasons import Reason
 from service.journal.actions import record
 from service.journal.acts import Act, not_before
@@ -49,13 +49,22 @@ def dispatch(session: Session, act: Act, facts: Mapping[str, Any], keyed: Keyed)
     return sent
 
 
+def dispatch_for_change(session: Session, dispatch_id: str) -> Dispatch:
+    """One dispatch, locked after the lots of its lines, as everything is; raises NotFound."""
+    lock_water_group(session, sorted({line.lot_id for line in lines_of(session, dispatch_id)}))
+    found = session.get(Dispatch, dispatch_id, with_for_update=True)
+    if found is None:
+        raise NotFound("dispatch")
+    return found
+
+
 def reverse(session: Session, act: Act, sent: Dispatch, *, reason: str) -> None:
-    """Take back a dispatch that was entered by mistake; refused when done already, or a lot has ended."""
+    """Take back a locked dispatch that was entered by mistake; refused when done, or a lot has ended."""
     if sent.reversed_at is not None:
         raise Refused("already-reversed", "This dispatch was taken back before.")
     not_before(act.at, sent.at, "the dispatch")
     lines = lines_of(session, sent.id)
-    lots = {lot.id: lot for lot in lock_water_group(session, sorted({line.lot_id for line in lines}))}
+    lots = {line.lot_id: session.get_one(Lot, line.lot_id) for line in lines}
     for line in lines:
         put_back(lots[line.lot_id], quantity=line.quantity)
         end_parcel(

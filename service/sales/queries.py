@@ -55,14 +55,6 @@ def dispatch_view(session: Session, sent: Dispatch) -> dict[str, Any]:
     return dispatch_views(session, [row])[sent.id]
 
 
-def dispatch_for_change(session: Session, dispatch_id: str) -> Dispatch:
-    """One dispatch, locked; raises NotFound."""
-    found = session.get(Dispatch, dispatch_id, with_for_update=True)
-    if found is None:
-        raise NotFound("dispatch")
-    return found
-
-
 def dispatch_by_id(session: Session, dispatch_id: str) -> Dispatch:
     """One dispatch; raises NotFound."""
     found = session.get(Dispatch, dispatch_id)

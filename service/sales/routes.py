@@ -58,7 +58,7 @@ def dispatch(body: Mapping[str, Any]) -> Response:
 @blueprint.response(201, schemas.DispatchOut)
 def reverse(body: Mapping[str, Any], dispatch_id: str) -> Response:
     """Take back a dispatch that was entered by mistake."""
-    sent = queries.dispatch_for_change(session(), dispatch_id)
+    sent = actions.dispatch_for_change(session(), dispatch_id)
     match(sent)
     actions.reverse(session(), act_from(body), sent, **facts(body))
     return created(queries.dispatch_view(session(), sent), f"/dispatches/{sent.id}", sent)
@@ -78,7 +78,7 @@ def list_certificates_of_parcel(dispatch_id: str) -> Response:
 @blueprint.response(201, schemas.ParcelsOut)
 def certify_parcel(body: Mapping[str, Any], dispatch_id: str) -> Response:
     """Issue a certificate for what the parcel has of each lot; one that stands already stays."""
-    sent = queries.dispatch_for_change(session(), dispatch_id)
+    sent = actions.dispatch_for_change(session(), dispatch_id)
     match(sent)
     parcels.certify(session(), act_from(body), sent)
     return created(_parcel_certificates(sent), f"/dispatches/{sent.id}/certificates", sent)

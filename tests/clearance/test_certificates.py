@@ -21,6 +21,7 @@ from service.core.settings import Settings
 from tests.api import Api
 from tests.clearance.test_words import held_against_official_words
 from tests.journeys.bench import Bench
+from tests.make_clearance import decide, ready
 from tests.unchanged import unchanged
 
 
@@ -204,3 +205,17 @@ def test_a_figure_left_out_is_named(api: Api) -> None:
     del body["floor"]["days"]
     [error] = api.owner.post("/policies", body).get_json()["errors"]
     assert error == {"pointer": "#/floor/days", "detail": "Is missing."}
+
+
+def test_a_statement_says_when_the_supplier_was_not_asked_about_treatments(api: Api, bench: Bench) -> None:
+    lot = bench.see(bench.cleared_lot())
+    said = statement(api, api.seller.seen(f"/certificates/{lot['certificate_serial']}")["jws"])
+    assert "The grower who sent the plants was not asked what they were treated with." in said["statement"]
+    tub = bench.tub("Q9")
+    bench.logger(tub, 0, bench.age, 24)
+    asked = ready(bench, tub, told={"supplier_treatment": "none"})
+    part = bench.api.grower.made(f"/lots/{asked}/splits", {"quantity": 5, **bench.when(bench.age - 0.5)})[
+        "id"
+    ]
+    said = statement(api, decide(bench, part).get_json()["certificate"]["jws"])
+    assert not any("was not asked" in sentence for sentence in said["statement"])

@@ -14,7 +14,15 @@ def test_codes_say_year_shipment_and_line() -> None:
 
 
 @pytest.mark.parametrize(
-    ("told", "unknown"), [(None, False), ("none", False), ("unknown", True), ("alum", False)]
+    ("told", "unknown"),
+    [
+        (None, False),
+        ("none", False),
+        ("unknown", True),
+        ("alum", False),
+        (" Unknown", True),
+        ("a Copper dip", True),
+    ],
 )
 def test_an_unknown_treatment_is_one_that_was_asked_about(*, told: str | None, unknown: bool) -> None:
     assert treatment_unknown(told) is unknown

@@ -92,3 +92,20 @@ def test_a_warm_gap_of_more_than_three_weeks_voids_the_looks_before_it(bench: Be
         bench.look(30, lot_id=lot, sample_size=20)
     warm, kept = (judged(bench, lot)["pond_snail"]["units_left"] for lot in lots)
     assert warm > kept
+
+
+def test_only_the_newest_lots_of_a_supplier_are_held_against_him(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    waiting(bench, bench.tub("Q1"), found("planarian", "adult", 1))
+    waiting(bench, bench.tub("Q2"), day=5)
+    last = waiting(bench, bench.tub("Q3"), day=10)
+    assert "planarian" in judged(bench, last)
+    monkeypatch.setattr("service.quarantine.freedom.MOST_ARRIVALS", 1)
+    assert "planarian" not in judged(bench, last)
+
+
+def test_lots_that_came_later_say_nothing_of_one_that_came_before(bench: Bench) -> None:
+    first = waiting(bench, bench.tub("Q1"))
+    waiting(bench, bench.tub("Q2"), found("planarian", "adult", 1), day=5)
+    assert "planarian" not in judged(bench, first)

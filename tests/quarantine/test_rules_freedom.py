@@ -11,11 +11,14 @@ from hypothesis import strategies as st
 from service.quarantine.rules_freedom import (
     Animals,
     Eggs,
+    Freedom,
     Known,
+    Outlook,
     Seen,
     Sight,
     Suspect,
     freedom_of,
+    outlook_of,
 )
 from service.science.development import PLANARIAN_VISIBILITY, SNAIL_VISIBILITY, Development, Reading
 
@@ -165,3 +168,19 @@ def test_one_more_clean_look_never_lowers_the_chance(days: list[float], more: fl
     after = freedom_of(SUSPECT, replace(KNOWN, looks=eyes(*days, more)))
     assert after.probability >= before.probability - 1e-12
     assert after.units_left <= before.units_left + 1e-12
+
+
+@pytest.mark.parametrize(
+    ("chances", "outlook"),
+    [
+        ([], Outlook.ENOUGH),
+        ([(0.95, 0.99)], Outlook.ENOUGH),
+        ([(0.99, 0.99), (0.94, 0.95)], Outlook.MORE_LOOKS),
+        ([(0.94, 0.96), (0.9, 0.94)], Outlook.NEVER),
+    ],
+)
+def test_more_looks_help_as_long_as_the_cap_reaches_the_target(
+    chances: list[tuple[float, float]], outlook: Outlook
+) -> None:
+    found = [Freedom("pond_snail", chance, highest, 0.1, 0.05) for chance, highest in chances]
+    assert outlook_of(found, 0.95) is outlook

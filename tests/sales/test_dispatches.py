@@ -4,8 +4,10 @@ import threading
 from typing import Any
 
 import pytest
+from sqlalchemy import event
 from werkzeug.test import TestResponse
 
+from service.core.db import Database
 from tests.api import Api
 from tests.journeys.bench import Bench
 
@@ -123,3 +125,27 @@ def test_the_last_units_are_sold_once_however_many_ask(bench: Bench) -> None:
     statuses = sorted(answer.status_code for answer in answers)
     assert statuses == [201, 201, 409, 409]
     assert bench.see(lot)["quantity"]["left"] == 4
+
+
+def test_a_reversal_locks_the_lots_before_the_dispatch(
+    bench: Bench, database: Database, database_kind: str
+) -> None:
+    if database_kind == "sqlite":
+        pytest.skip("SQLite locks the whole file")
+    lot = bench.cleared_lot(20)
+    sent = bench.api.shop.made("/dispatches", order(lot, 6))
+    locked: list[str] = []
+
+    def note(_conn: Any, _cursor: Any, statement: str, *_rest: Any) -> None:
+        if "FOR UPDATE" in statement:
+            locked.append(statement.split("FROM ")[1].split(maxsplit=1)[0])
+
+    event.listen(database.engine, "before_cursor_execute", note)
+    bench.api.manager.made(f"/dispatches/{sent['id']}/reversal", {"reason": "typed twice"})
+    event.remove(database.engine, "before_cursor_execute", note)
+    assert locked.index("lot") < locked.index("dispatch")
+
+
+def test_a_dispatch_that_is_not_there_is_not_taken_back(bench: Bench) -> None:
+    path = "/dispatches/00000000-0000-7000-8000-000000000000/reversal"
+    assert bench.api.manager.post(path, {"reason": "typed twice"}).status_code == 404
