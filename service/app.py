@@ -34,6 +34,7 @@ from service.recalls import routes as recalls
 from service.reports import routes as reports
 from service.reports import routes_losses as losses
 from service.sales import routes as sales
+from service.sales import routes_reservations as reservations
 from service.stores import routes as stores
 from service.stores import routes_receipts as receipts
 from service.stores import routes_shelves as shelves
@@ -62,6 +63,7 @@ ROOMS = (
     recalls,
     receipts,
     reports,
+    reservations,
     sales,
     shelves,
     stores,

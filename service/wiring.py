@@ -19,6 +19,7 @@ from service.quarantine import actions as quarantine
 from service.reports import actions as reports
 from service.reports import proofs
 from service.sales import reactions as sales
+from service.sales import reservations
 from service.stores import expiry
 from service.trials import reactions as trials
 
@@ -57,7 +58,8 @@ REACTIONS: Mapping[str, tuple[Reaction, ...]] = {
     "lot.hold_lifted": (trials.on_hold_lifted,),
     "lot.split": (clearance.on_split, quarantine.follow),
     "lot.state_changed": (clearance.on_state_changed,),
-    "certificate.revoked": (sales.on_revoked,),
+    "certificate.revoked": (reservations.free_lots, sales.on_revoked),
+    "lot.rejected": (reservations.free_lots,),
     "house.changed": (reports.on_house_changed,),
     "tool.used": (lots.on_tool_used,),
 }
@@ -69,6 +71,7 @@ JOBS: Mapping[str, Job] = {
     "roll_up_recent": reports.roll_up_recent,
     expiry.CHECK: expiry.check_expiry,
     ordering.CHECK: ordering.check_reorder,
+    reservations.EXPIRE: reservations.expire,
     "prove": proofs.PROVE_NIGHTLY,
 }
 

@@ -6,29 +6,34 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from service.catalogue.models import Plant
 from service.clearance.actions import end_parcel
-from service.clearance.models import Certificate
 from service.core.errors import Invalid, NotFound, Refused
 from service.core.reasons import Reason
 from service.journal.actions import record
 from service.journal.acts import Act, not_before
 from service.lots.actions import lock_water_group, put_back, take
 from service.lots.models import Lot
-from service.lots.queries import hold_causes
-from service.sales.models import Dispatch, DispatchLine
+from service.sales import reservations
+from service.sales.models import Dispatch, DispatchLine, Reservation
+from service.sales.picking import Asked, lock_for, pick
 from service.sales.queries import lines_of
-from service.sales.rules import Good, dispatch_reasons
+from service.sales.rules_destinations import destination_reasons
+from service.sales.rules_reservations import LIVING
 
 Keyed = Callable[[str], str]
 
 
 def dispatch(session: Session, act: Act, facts: Mapping[str, Any], keyed: Keyed) -> Dispatch:
-    """Send units of cleared lots to one order, all lines or none.
+    """Send units of cleared lots to one order, all lines or none; of a reservation in full or in part.
 
-    `keyed` hides the customer's reference: personal data never enters the journal.
+    Without lines everything that the reservation still owes is sent. `keyed` hides the customer's
+    reference: personal data never enters the journal.
     """
-    lots = _locked(session, facts["lines"])
-    _refuse(session, act, facts["lines"], lots)
+    promise, lines, lots = _asked(session, act, facts)
+    promised = {} if promise is None else reservations.promised_of(session, promise)
+    parts = pick(session, act, lines, lots, promised)
+    _refuse_destination(session, facts["ship_to"], [lots[lot_id] for lot_id, _ in parts])
     sent = Dispatch(
         order_ref=facts["order_ref"],
         customer_ref=facts["customer_ref"],
@@ -39,13 +44,21 @@ def dispatch(session: Session, act: Act, facts: Mapping[str, Any], keyed: Keyed)
     )
     session.add(sent)
     session.flush()
-    for n, line in enumerate(facts["lines"], 1):
-        session.add(DispatchLine(dispatch_id=sent.id, n=n, lot_id=line["lot_id"], quantity=line["quantity"]))
-    customer = keyed(facts["customer_ref"]) if facts["customer_ref"] else None
-    after = {"order_ref": facts["order_ref"], "customer": customer, "lines": facts["lines"]}
-    record(session, act, "dispatch.made", [sent, *_of(facts["lines"], lots)], after=after)
-    for line in facts["lines"]:
-        take(session, act, lots[line["lot_id"]], quantity=line["quantity"], into="sold")
+    for n, (lot_id, quantity) in enumerate(parts, 1):
+        session.add(DispatchLine(dispatch_id=sent.id, n=n, lot_id=lot_id, quantity=quantity))
+    if promise is not None:
+        reservations.fulfil(session, promise, sent, parts, lots)
+    after = {
+        "order_ref": facts["order_ref"],
+        "customer": keyed(facts["customer_ref"]) if facts["customer_ref"] else None,
+        "lines": [{"lot_id": lot_id, "quantity": quantity} for lot_id, quantity in parts],
+        "reservation_id": None if promise is None else promise.id,
+        "ship_to": facts["ship_to"],
+    }
+    leaving = [lots[lot_id] for lot_id in sorted({lot_id for lot_id, _ in parts})]
+    record(session, act, "dispatch.made", [sent, *leaving, *([promise] if promise else [])], after=after)
+    for lot_id, quantity in parts:
+        take(session, act, lots[lot_id], quantity=quantity, into="sold")
     return sent
 
 
@@ -59,7 +72,10 @@ def dispatch_for_change(session: Session, dispatch_id: str) -> Dispatch:
 
 
 def reverse(session: Session, act: Act, sent: Dispatch, *, reason: str) -> None:
-    """Take back a locked dispatch that was entered by mistake; refused when done, or a lot has ended."""
+    """Take back a locked dispatch that was entered by mistake; what it sent of a promise is promised again.
+
+    Raises Refused when done already, or when a lot has ended.
+    """
     if sent.reversed_at is not None:
         raise Refused("already-reversed", "This dispatch was taken back before.")
     not_before(act.at, sent.at, "the dispatch")
@@ -70,46 +86,44 @@ def reverse(session: Session, act: Act, sent: Dispatch, *, reason: str) -> None:
         end_parcel(
             session, act, lots[line.lot_id], sent.id, "The parcel came to nothing: its dispatch was reversed."
         )
+    promises = reservations.restore(session, sent, lots)
     sent.reversed_at, sent.reversal_reason = act.at, reason
-    about = sorted({line.lot_id for line in lines})
-    record(session, act, "dispatch.reversed", [sent, *(lots[i] for i in about)], after={"reason": reason})
+    about = [lots[lot_id] for lot_id in sorted({line.lot_id for line in lines})]
+    record(session, act, "dispatch.reversed", [sent, *about, *promises], after={"reason": reason})
 
 
-def _of(lines: Sequence[Mapping[str, Any]], lots: Mapping[str, Lot]) -> list[Lot]:
-    return [lots[lot_id] for lot_id in sorted({line["lot_id"] for line in lines})]
+def _asked(
+    session: Session, act: Act, facts: Mapping[str, Any]
+) -> tuple[Reservation | None, Sequence[Asked], dict[str, Lot]]:
+    """The promise that is kept, the lines to send, and their lots, locked."""
+    if facts["reservation_id"] is None:
+        if not facts["lines"]:
+            raise Invalid.at("#/lines", "Say what is sent, or which reservation.")
+        return None, facts["lines"], lock_for(session, act, facts["lines"])
+    owed = reservations.lines_of(session, facts["reservation_id"])
+    lots = lock_for(session, act, facts["lines"], {line.lot_id for line in owed})
+    promise = reservations.for_change(session, facts["reservation_id"])
+    if promise.order_ref != facts["order_ref"]:
+        raise Invalid.at("#/order_ref", f"The reservation is for order {promise.order_ref}.")
+    if promise.status not in LIVING:
+        detail = f"This reservation is {promise.status}. Reserve again, or send without it."
+        raise Refused("reservation-over", detail, current_state=promise.status)
+    rest = reservations.promised_of(session, promise)
+    every = [{"lot_id": lot_id, "quantity": units} for lot_id, units in sorted(rest.items())]
+    return promise, facts["lines"] or every, lots
 
 
-def _locked(session: Session, lines: Sequence[Mapping[str, Any]]) -> dict[str, Lot]:
-    wanted = {line["lot_id"] for line in lines}
-    known = set(session.scalars(select(Lot.id).where(Lot.id.in_(wanted))))
-    for n, line in enumerate(lines):
-        if line["lot_id"] not in known:
-            raise Invalid.at(f"#/lines/{n}/lot_id", "There is no such lot.", code="unknown-lot")
-    return {lot.id: lot for lot in lock_water_group(session, sorted(wanted))}
-
-
-def _refuse(session: Session, act: Act, lines: Sequence[Mapping[str, Any]], lots: Mapping[str, Lot]) -> None:
-    asked: dict[str, int] = {}
-    for line in lines:
-        asked[line["lot_id"]] = asked.get(line["lot_id"], 0) + line["quantity"]
-    missing = []
-    for lot_id, quantity in asked.items():
-        lot = lots[lot_id]
-        causes = hold_causes(session, lot_id)
-        reasons = dispatch_reasons(lot.state, causes, _good(session, lot), act.at)
-        Refused.unless_empty("not-for-sale", reasons, current_state=lot.state)
-        not_before(act.at, lot.cleared_at or act.at, "the clearance of the lot")
-        free = lot.left - lot.reserved
-        if quantity > free:
-            detail = f"Lot {lot.code} has {free} left, {quantity} were asked for."
-            missing.append(Reason("not-enough-left", detail, quantity, free))
-    Refused.unless_empty("not-enough-left", missing)
-
-
-def _good(session: Session, lot: Lot) -> Good | None:
-    expires_at = session.scalar(
-        select(Certificate.expires_at).where(
-            Certificate.serial == lot.certificate_serial, Certificate.status == "valid"
+def _refuse_destination(session: Session, ship_to: Mapping[str, Any] | None, lots: Sequence[Lot]) -> None:
+    """A plant on any official list is only sent to a place that is named, and not where a list binds."""
+    plants = session.scalars(
+        select(Plant).where(Plant.id.in_({lot.plant_id for lot in lots})).order_by(Plant.scientific_name)
+    ).all()
+    reasons: list[Reason] = []
+    for plant in [plant for plant in plants if plant.restricted]:
+        if ship_to is None:
+            detail = f"{plant.scientific_name} is on an official list somewhere: say where it is sent to."
+            raise Invalid.at("#/ship_to", detail, code="destination-needed")
+        reasons += destination_reasons(
+            plant.scientific_name, plant.restricted, ship_to["country"], ship_to["subdivision"]
         )
-    )
-    return None if expires_at is None or lot.good_until is None else Good(expires_at, lot.good_until)
+    Refused.unless_empty("restricted-there", reasons)

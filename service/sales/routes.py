@@ -1,7 +1,5 @@
 """Addresses of sales."""
 
-import hashlib
-import hmac
 from collections.abc import Mapping
 from typing import Any
 
@@ -13,6 +11,7 @@ from service.core.http import allow, answer, created, match, router, session, se
 from service.core.pages import listed, page, page_of, rows_or_csv
 from service.journal.web import ActForm, act_from, facts
 from service.sales import actions, parcels, queries, schemas
+from service.sales.customers import keyed
 from service.sales.models import Dispatch
 
 SELLERS = SALES - {Role.SHOP}
@@ -48,7 +47,7 @@ def list_dispatches(asked: Mapping[str, Any]) -> Response:
 @blueprint.response(201, schemas.DispatchOut)
 def dispatch(body: Mapping[str, Any]) -> Response:
     """Send units of cleared lots to one order, all lines or none."""
-    sent = actions.dispatch(session(), act_from(body), facts(body), _keyed)
+    sent = actions.dispatch(session(), act_from(body), facts(body), keyed)
     return created(queries.dispatch_view(session(), sent), f"/dispatches/{sent.id}", sent)
 
 
@@ -87,8 +86,3 @@ def certify_parcel(body: Mapping[str, Any], dispatch_id: str) -> Response:
 def _parcel_certificates(sent: Dispatch) -> dict[str, Any]:
     rows = session().execute(queries.parcel_certificates(sent.id)).all()
     return {"items": [certificate_shape(row, g.now, settings().public_url) for row in rows]}
-
-
-def _keyed(reference: str) -> str:
-    # The journal must be able to tell customers apart, and to forget who they were.
-    return hmac.new(settings().secret.encode(), reference.encode(), hashlib.sha256).hexdigest()

@@ -1,18 +1,15 @@
 """What goes in and out of sales."""
 
-from marshmallow import fields, validate
+from collections.abc import Mapping
+from typing import Any
+
+from marshmallow import ValidationError, fields, validate, validates_schema
 
 from service.clearance.schemas import CertificateOut
-from service.core.fields import Day, Form, Instant, Ref, Text, Whole
+from service.core.fields import Day, Form, Instant, Ref, Text
 from service.core.pages import PageForm
 from service.journal.web import ActForm
-
-
-class LineIn(Form):
-    """So many of one lot."""
-
-    lot_id = Ref(required=True)
-    quantity = Whole(least=1, required=True)
+from service.sales.reservation_schemas import PartIn
 
 
 class PackCheckIn(Form):
@@ -23,13 +20,36 @@ class PackCheckIn(Form):
     ok = fields.Boolean(required=True, truthy={True}, falsy={False}, validate=validate.Equal(True))
 
 
+class PlaceIn(Form):
+    """Where something is sent to, as ISO 3166 names it."""
+
+    country = fields.String(required=True, validate=validate.Regexp(r"^[A-Z]{2}$"))
+    subdivision = fields.String(
+        load_default=None, allow_none=True, validate=validate.Regexp(r"^[A-Z]{2}-[A-Z0-9]{1,3}$")
+    )
+
+    @validates_schema
+    def _inside(self, data: Mapping[str, Any], **_: Any) -> None:
+        subdivision = data.get("subdivision")
+        if subdivision is not None and not subdivision.startswith(f"{data.get('country')}-"):
+            raise ValidationError("This subdivision is not of that country.", "subdivision")
+
+
 class DispatchIn(ActForm):
     """Plants sent to one order."""
 
     order_ref = Text(longest=80, required=True)
     customer_ref = Text(longest=200, load_default=None, allow_none=True)
     pack_check = fields.Nested(PackCheckIn, load_default=None, allow_none=True)
-    lines = fields.List(fields.Nested(LineIn), required=True, validate=validate.Length(1, 200))
+    # The promise that is kept; without lines everything it still owes is sent.
+    reservation_id = Ref(load_default=None, allow_none=True)
+    ship_to = fields.Nested(
+        PlaceIn,
+        load_default=None,
+        allow_none=True,
+        metadata={"description": "Needed when a plant is on an official list anywhere."},
+    )
+    lines = fields.List(fields.Nested(PartIn), load_default=list, validate=validate.Length(0, 200))
 
 
 class ParcelsOut(Form):

@@ -96,6 +96,9 @@ GET /certificates/{serial}
 GET /certificates/{serial}.pdf
 POST /certificates/{serial}/revocation
 GET /inventory
+GET POST /reservations
+GET DELETE /reservations/{id}
+POST /reservations/{id}/confirmation
 GET POST /dispatches
 POST /dispatches/{id}/reversal
 GET POST /dispatches/{id}/certificates
@@ -200,7 +203,17 @@ def test_a_shop_can_neither_clear_nor_touch_the_bench(served: tuple[Flask, Contr
         for method in (rule.methods or set()) - {"HEAD", "OPTIONS"}
         if Role.SHOP in roles_of(app, rule)
     }
-    assert allowed == {"GET /inventory", "GET /dispatches", "POST /dispatches", "GET /events"}
+    assert allowed == {
+        "GET /inventory",
+        "GET /reservations",
+        "POST /reservations",
+        "GET /reservations/<id:reservation_id>",
+        "DELETE /reservations/<id:reservation_id>",
+        "POST /reservations/<id:reservation_id>/confirmation",
+        "GET /dispatches",
+        "POST /dispatches",
+        "GET /events",
+    }
 
 
 def test_an_auditor_changes_nothing(served: tuple[Flask, Contract]) -> None:
