@@ -13,6 +13,7 @@ from service.agenda import routes as agenda
 from service.catalogue import routes as catalogue
 from service.clearance import public
 from service.clearance import routes as clearance
+from service.clearance import routes_labels as labels
 from service.console import routes as console
 from service.core import openapi, probes, requests
 from service.core.clock import utc_now
@@ -54,6 +55,7 @@ ROOMS = (
     inspections,
     intake,
     journal,
+    labels,
     losses,
     lots,
     ordering,

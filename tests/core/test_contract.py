@@ -95,6 +95,7 @@ GET /certificates
 GET /certificates/{serial}
 GET /certificates/{serial}.pdf
 POST /certificates/{serial}/revocation
+GET /labels.pdf
 GET /inventory
 GET POST /reservations
 GET DELETE /reservations/{id}
