@@ -35,7 +35,7 @@ def _lot(session: Session, lot: Lot, public_url: str) -> Label:
     plant = session.get_one(Plant, lot.plant_id)
     lines = [plant.scientific_name, f"{lot.left} × {lot.unit_of_sale}", f"in {lot.received_at:%Y-%m-%d}"]
     if lot.certificate_serial is None:
-        return Label(f"{public_url}/lots/{lot.id}", lot.code, lines)
+        return Label(f"{public_url}/console/lots/{lot.id}", lot.code, lines)
     return Label(
         f"{public_url}/c/{lot.certificate_serial}", lot.code, [*lines, "Seller's own statement: scan"]
     )
@@ -47,4 +47,4 @@ def _tub(tub: Tub, public_url: str, *, us: bool) -> Label:
     lines = [*([] if tub.place is None else [tub.place]), volume]
     if tub.set_point_c is not None:
         lines.append(f"{tub.set_point_c * 1.8 + 32:.3g} °F" if us else f"{tub.set_point_c:g} °C")
-    return Label(f"{public_url}/tubs/{tub.id}", tub.code, lines)
+    return Label(f"{public_url}/console/lots?tub={tub.id}", tub.code, lines)

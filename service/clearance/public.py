@@ -5,6 +5,7 @@ from typing import Any
 from flask import Response, g, render_template_string, request
 
 from service.clearance import queries, schemas
+from service.clearance.rules_status import meaning
 from service.clearance.signing import load, make_key_file, public_jwks
 from service.core.errors import NotFound
 from service.core.http import Router, answer, session, settings
@@ -17,22 +18,27 @@ HEADERS = {
     "Referrer-Policy": "no-referrer",
     "Vary": "Accept",
 }
-BOTH = {"responses": {200: {"content": {"text/html": {"schema": {"type": "string"}}}}}}
-PAGE = """<!doctype html>
+HTML = {"text/html": {"schema": {"type": "string"}}}
+BOTH = {"responses": {200: {"content": HTML}, 404: {"content": HTML}}}
+HEAD = """<!doctype html>
 <html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">
 <title>Snail-clearance statement {{ serial }}</title>
 <style>
-body { font: 1rem/1.5 system-ui, sans-serif; color: #222; max-width: 40rem; margin: 2rem auto; padding: 1rem }
+body { font: 1rem/1.5 system-ui, sans-serif; color: #222; background: #fff;
+  max-width: 40rem; margin: 2rem auto; padding: 1rem }
 h1 { font-size: 1.3rem } dt { color: #555 } dd { margin: 0 0 .6rem }
 .status { font-size: 1.5rem; font-weight: bold; color: {{ "#17662f" if status == "valid" else "#9b1c1c" }} }
-code { overflow-wrap: anywhere; font-size: .75rem }
+code, a { overflow-wrap: anywhere } code { font-size: .75rem }
 </style>
+<main>
 <h1>Snail-clearance statement</h1>
-<p>Number {{ serial }}</p>
+"""
+PAGE = (
+    HEAD
+    + """<p>Number {{ serial }}</p>
 <p class="status">{{ status }}</p>
-<p>{% if status == "valid" %}This statement stands today.
-{% elif status == "suspended" %}The plants are on hold; this statement does not stand for the time being.
-{% else %}This statement has not stood since {{ since.strftime("%Y-%m-%d %H:%M") }} UTC.{% endif %}</p>
+<p>{{ meaning }}{% if superseded_by %}
+<a href="/c/{{ superseded_by }}">{{ superseded_by }}</a>{% endif %}</p>
 <dl>
 <dt>Plants</dt><dd>{{ quantity }} {{ unit_of_sale }}, <i>{{ scientific_name }}</i>, lot {{ lot_code }}</dd>
 <dt>Issued by</dt><dd>{{ issuer.name or "the nursery" }} {{ issuer.address }}</dd>
@@ -40,10 +46,23 @@ code { overflow-wrap: anywhere; font-size: .75rem }
 <dt>Valid until</dt><dd>{{ expires_at.strftime("%Y-%m-%d") }}</dd>
 <dt>Looked for</dt><dd>{{ looked_for | join(", ") }}</dd>
 </dl>
+<p>Does this fit the plants and the paper that you have? If lot, plant or quantity differ,
+it speaks of others.</p>
 {% for sentence in statement %}<p>{{ sentence }}</p>
 {% endfor %}<details><summary>Signed text</summary><code>{{ jws }}</code></details>
+</main>
 </html>
 """
+)
+UNKNOWN = (
+    HEAD
+    + """<p class="status">unknown</p>
+<p>There is no statement with this number here. Look at the number again; if it is right, nothing was
+stated of the plants, whatever the paper says.</p>
+</main>
+</html>
+"""
+)
 
 
 @blueprint.route("/c/<serial>")
@@ -52,9 +71,13 @@ code { overflow-wrap: anywhere; font-size: .75rem }
 def check_certificate(serial: str) -> Response:
     """Check a certificate: JSON when asked for, a page otherwise; any number that is none looks alike."""
     found = queries.public_view(session(), serial.upper().translate(CROCKFORD), g.now)
-    if found is None:
+    if found is None and _wants_json():
         raise NotFound("certificate")
-    response = answer(found) if _wants_json() else _page(found)
+    if found is None:
+        response = _page(UNKNOWN, {"serial": "", "status": "unknown"}, 404)
+    else:
+        shown = {**found, "meaning": meaning(found["status"], found["since"])}
+        response = answer(shown) if _wants_json() else _page(PAGE, shown, 200)
     response.headers.update(HEADERS)
     return response
 
@@ -74,5 +97,6 @@ def _wants_json() -> bool:
     return best == "application/json"
 
 
-def _page(found: dict[str, Any]) -> Response:
-    return Response(render_template_string(PAGE, **found), content_type="text/html; charset=utf-8")
+def _page(template: str, shown: dict[str, Any], status: int) -> Response:
+    page = render_template_string(template, **shown)
+    return Response(page, status, content_type="text/html; charset=utf-8")

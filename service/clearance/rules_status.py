@@ -35,6 +35,20 @@ def status_of(stored: str, good_until: datetime, now: datetime, *, held: bool) -
     return "suspended" if held else "valid"
 
 
+def meaning(status: str, since: datetime) -> str:
+    """What a status means for whoever holds the plants, in plain words."""
+    moment = f"{since:%Y-%m-%d %H:%M} UTC"
+    return {
+        "valid": "This statement stands today.",
+        "suspended": "The plants are on hold while the seller looks into something; this statement does not "
+        "stand for the time being. Keep such plants by themselves until it does again.",
+        "revoked": f"The seller took this statement back; it has not stood since {moment}. "
+        "Keep such plants by themselves and ask the seller.",
+        "superseded": f"Another statement stands in its place; this one has not stood since {moment}.",
+        "expired": f"Its time is over; it has not stood since {moment}. It says nothing of later days.",
+    }[status]
+
+
 def policy_reasons(policy: Policy, pests: Collection[str]) -> list[Reason]:
     """Figures of a policy that no plan or calculation can be made with; reasons carry pointers."""
     unknown = sorted(set(policy.scope.pests) - set(pests))

@@ -143,6 +143,7 @@ class CheckOut(Form):
 
     serial = fields.String()
     status = fields.String()
+    meaning = fields.String(metadata={"description": "The status in plain words."})
     since = Instant()
     lot_code = fields.String()
     scientific_name = fields.String()

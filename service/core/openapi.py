@@ -130,11 +130,10 @@ def _complete(path: str, method: str, operation: dict[str, Any]) -> None:
     responses = operation["responses"]
     responses.pop("default", None)
     wanted = COMMON + (("400",) if method == "get" else CHANGING)
+    problem = {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}
     for status in wanted:
-        responses[status] = {
-            "description": "Problem",
-            "content": {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
-        }
+        told = responses.get(status, {}).get("content", {})  # what a route says beside problems stays
+        responses[status] = {"description": "Problem", "content": {**told, **problem}}
     parameters = operation.setdefault("parameters", [])
     if path.startswith("/api/"):
         operation["security"] = [{"token": []}]

@@ -13,13 +13,13 @@ from joserfc.jwk import OKPKey
 from sqlalchemy import update
 
 from service.clearance.models import Certificate
-from service.clearance.signing import load_public
+from service.clearance.signing import claims_of, load_public
 from service.clearance.verifying import verify
 from service.core.clock import utc_now
 from service.core.db import Database
 from service.core.settings import Settings
 from tests.api import Api
-from tests.clearance.test_words import held_against_official_words
+from tests.clearance.test_words import held_against_official_words, seen_on
 from tests.journeys.bench import Bench
 from tests.make_clearance import decide, ready
 from tests.unchanged import unchanged
@@ -100,9 +100,39 @@ def test_a_number_may_be_read_aloud(api: Api, serial: str) -> None:
 
 
 def test_an_unknown_number_and_a_malformed_one_look_alike(api: Api) -> None:
-    answers = [api.nobody.get(f"/c/{number}") for number in ("0" * 26, "nonsense", "<b>")]
-    assert {answer.status_code for answer in answers} == {404}
-    assert len({answer.get_json()["detail"] for answer in answers}) == 1
+    numbers = ("0" * 26, "nonsense", "<b>", "9" * 400)
+    pages = [api.nobody.get(f"/c/{number}") for number in numbers]
+    assert {(page.status_code, page.mimetype) for page in pages} == {(404, "text/html")}
+    [text] = {page.get_data(as_text=True) for page in pages}
+    assert "There is no statement with this number here." in text
+    held_against_official_words(seen_on(text))
+    answers = [api.nobody.get(f"/c/{number}", Accept="application/json") for number in numbers]
+    assert {(each.status_code, each.mimetype) for each in answers} == {(404, "application/problem+json")}
+    assert len({each.get_json()["detail"] for each in answers}) == 1
+
+
+def test_a_superseded_statement_leads_to_the_one_in_its_place(api: Api, bench: Bench) -> None:
+    lot = bench.cleared_lot()
+    former = bench.see(lot)["certificate_serial"]
+    api.grower.made(f"/lots/{lot}/splits", {"quantity": 5, "tub_id": bench.tub("Q7"), "reason": "a shelf"})
+    present = bench.see(lot)["certificate_serial"]
+    text = api.nobody.get(f"/c/{former}").get_data(as_text=True)
+    assert '<p class="status">superseded</p>' in text
+    assert f'<a href="/c/{present}">' in text
+    shown = api.nobody.get(f"/c/{former}", Accept="application/json").get_json()
+    assert (shown["status"], shown["superseded_by"]) == ("superseded", present)
+    assert shown["meaning"].startswith("Another statement stands in its place")
+
+
+def test_the_check_tells_nothing_of_customers(api: Api, bench: Bench) -> None:
+    lot = bench.cleared_lot()
+    sale = {"order_ref": "W-9", "customer_ref": "Rosa of the pond", "lines": [{"lot_id": lot, "quantity": 2}]}
+    sent = api.shop.made("/dispatches", sale)["id"]
+    [parcel] = api.seller.made(f"/dispatches/{sent}/certificates")["items"]
+    for accepted in ("text/html", "application/json"):
+        text = api.nobody.get(f"/c/{parcel['serial']}", Accept=accepted).get_data(as_text=True)
+        claims = str(claims_of(parcel["jws"]))
+        assert not [word for word in ("W-9", "Rosa", sent) if word in text + claims]
 
 
 def test_a_hold_suspends_and_its_lifting_restores(api: Api, bench: Bench) -> None:

@@ -9,23 +9,26 @@ import pytest
 import zxingcpp
 
 from service.clearance.label_pdf import Label, labels_pdf
-from service.clearance.rules_sheets import SHEETS, places, sheet_reasons
+from service.clearance.rules_sheets import SHEETS, Sheet, places, sheet_reasons
 from tests.api import Api
 from tests.clearance.test_words import held_against_official_words
 from tests.journeys.bench import Bench
 
 ADDRESS = "https://nursery.example/c/0123456789ABCDEFGHJKMNPQRS"
 SHEET = SHEETS["a4-3x8"]
+SCALE = 3  # pixels to a point
 
 
-def read(page: bytes) -> list[list[str]]:
-    """What a reader finds on each drawn page, by the place it stands at: from the top, then from the left."""
-    found = []
-    for sheet in pypdfium2.PdfDocument(page):
-        codes = zxingcpp.read_barcodes(sheet.render(scale=4).to_numpy())
-        codes.sort(key=lambda code: (round(code.position.top_left.y / 40), code.position.top_left.x))
-        found.append([code.text for code in codes])
-    return found
+def read(page: bytes, on: Sheet = SHEET) -> list[list[str]]:
+    """What a reader finds on each drawn page, row by row from the top, each from the left."""
+
+    def place(code: zxingcpp.Barcode) -> tuple[int, int]:
+        middle = (code.position.top_left.y + code.position.bottom_right.y) / 2 / SCALE * 25.4 / 72
+        return int((middle - on.top) // on.down), code.position.top_left.x
+
+    sheets = pypdfium2.PdfDocument(page)
+    found = [zxingcpp.read_barcodes(sheet.render(scale=SCALE).to_numpy()) for sheet in sheets]
+    return [[code.text for code in sorted(codes, key=place)] for codes in found]
 
 
 def words(page: bytes) -> str:
@@ -63,7 +66,7 @@ def test_a_sheet_that_cannot_be_printed_is_named(change: dict[str, Any], pointer
 def test_places_go_row_by_row_over_pages_and_skip_used_ones() -> None:
     found = list(places(SHEET, 4, 22))
     assert [page for page, _, _ in found] == [0, 0, 1, 1]
-    assert found[2][1:] == (7.25, pytest.approx(297 - 12.9 - 33.9))
+    assert found[2][1:] == pytest.approx((7.25, 297 - 12.9 - 33.9))
     assert found[0][1] == pytest.approx(7.25 + 66.0)
 
 
@@ -74,7 +77,7 @@ def test_every_code_of_a_full_sheet_is_read(name: str) -> None:
         Label(f"{ADDRESS[:-2]}{n:02}", f"26-{n:03}", ["Anubias barteri"]) for n in range(sheet.places + 1)
     ]
     page = labels_pdf(labels, sheet, 0)
-    first, second = read(page)
+    first, second = read(page, sheet)
     assert first == [label.address for label in labels[:-1]]
     assert second == [labels[-1].address]
     assert page == labels_pdf(labels, sheet, 0)
@@ -105,7 +108,9 @@ def test_labels_lead_to_the_check_page_or_to_the_thing_itself(api: Api) -> None:
     assert (answer.status_code, answer.mimetype) == (200, "application/pdf")
     serial = bench.see(cleared)["certificate_serial"]
     house = "https://nursery.example"
-    assert read(answer.data) == [[f"{house}/c/{serial}", f"{house}/lots/{waiting}", f"{house}/tubs/{tub}"]]
+    assert read(answer.data, SHEETS["letter-3x10"]) == [
+        [f"{house}/c/{serial}", f"{house}/console/lots/{waiting}", f"{house}/console/lots?tub={tub}"]
+    ]
     text = words(answer.data)
     assert all(word in text for word in ("Anubias barteri", "20 × pot", "12 × pot", "Q9", "40 L", "24 °C"))
     held_against_official_words(text)
