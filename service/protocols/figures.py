@@ -1,7 +1,7 @@
 """What a mixing sheet must know about a material, read from its document."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from service.science.measuring import Kind
@@ -44,6 +44,14 @@ class Figures:
         if self.form == "liquid":
             return self.nominal_g_per_l
         return None if self.content_fraction is None else 1000 * self.content_fraction
+
+    def as_delivered(self, per_unit: float | None) -> "Figures":
+        """The same with the strength of a delivery, mg in one mL or g, where none is nominal."""
+        if per_unit is None or self.nominal_per_unit is not None:
+            return self
+        if self.form == "liquid":
+            return replace(self, nominal_g_per_l=per_unit)
+        return replace(self, content_fraction=per_unit / 1000)
 
 
 def figures_of(

@@ -187,6 +187,19 @@ def usable_batches(session: Session, codes: Iterable[str], at: datetime) -> dict
     return found
 
 
+def last_delivered(session: Session, codes: Iterable[str]) -> dict[str, float]:
+    """What the last delivery of each material had by its label, mg of the substance in one mL or g."""
+    columns = (Material.code, StockBatch.strength_g_per_l, StockBatch.content_fraction)
+    rows = session.execute(
+        select(*columns)
+        .join(StockBatch, StockBatch.material_id == Material.id)
+        .where(Material.code.in_(list(codes)))
+        .order_by(StockBatch.received_at, StockBatch.id)
+    )
+    labels = {code: liquid or 1000 * (solid or 0.0) for code, liquid, solid in rows}
+    return {code: strength for code, strength in labels.items() if strength}
+
+
 def one_batch_today(session: Session, batch_id: str, at: datetime) -> BatchToday:
     """One batch, empty or not, as it stands at `at`; raises NotFound."""
     facts = facts_of(session, batch_by_id(session, batch_id))

@@ -1,7 +1,7 @@
 """The doses that treatments under way will still need, by the day they are due."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -11,6 +11,7 @@ from service.protocols.mixing import per_unit
 from service.protocols.queries import bench_for
 from service.protocols.rules import Kind
 from service.protocols.sheets import Bench, step_needs
+from service.stores.queries import last_delivered
 from service.treatments import courses
 from service.treatments.courses import Level
 from service.treatments.models import Treatment, TreatmentStep
@@ -36,7 +37,7 @@ def doses_to_come(session: Session, now: datetime) -> list[DoseToCome]:
     """
     found: list[DoseToCome] = []
     for treatment, step, content, at in _open_steps(session, now):
-        bench = bench_for(session, content, at=now)
+        bench = _bench(session, content, now)
         if content["steps"][step.n - 1].get("material"):
             needs = step_needs(content, step.n, treatment.water_volume_l, bench)
             found += [DoseToCome(treatment.id, need.material_code, at, need.base_units) for need in needs]
@@ -46,9 +47,17 @@ def doses_to_come(session: Session, now: datetime) -> list[DoseToCome]:
             found += _redoses(course, bench, at, at + _length(content, step))
     for course in running_courses(session):
         if course.step.due_at is not None:
-            bench = bench_for(session, course.content, at=now)
+            bench = _bench(session, course.content, now)
             found += _redoses(course, bench, now, course.step.due_at)
     return sorted(found, key=lambda dose: (dose.at, dose.material_code))
+
+
+def _bench(session: Session, content: Mapping[str, Any], now: datetime) -> Bench:
+    """What there is to dose with; where bottles differ and none is usable, as strong as the last was."""
+    bench = bench_for(session, content, at=now)
+    delivered = last_delivered(session, bench.figures)
+    figures = {code: known.as_delivered(delivered.get(code)) for code, known in bench.figures.items()}
+    return replace(bench, figures=figures)
 
 
 def _open_steps(

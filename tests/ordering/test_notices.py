@@ -16,7 +16,7 @@ from service.wiring import JOBS
 from tests.api import Api
 from tests.make_lots import tub
 from tests.make_stores import batch_of, bleach, copper
-from tests.make_treatments import course, lot, shelf
+from tests.make_treatments import course, lot, planned, shelf
 from worker.owed import run_owed
 
 STOCK = (
@@ -74,6 +74,20 @@ def test_a_course_that_will_come_short_is_told_once_and_until_it_is_served(
         "stock.short_for_course",
     ]
     assert due(api, "order") == []
+
+
+def test_a_treatment_is_short_of_bleach_when_all_there_is_may_not_be_used(
+    api: Api, database: Database
+) -> None:
+    """Bleach has no nominal strength: what is needed is reckoned as strong as the last delivery was."""
+    bottle = shelf(api)["bleach"]
+    treatment = planned(api, "bleach-dip", tub(database, "T1"), [lot(api)])
+    look(database)
+    assert "stock.short_for_course" not in noted(api)
+    patched(api, bottle, blocked=True, block_reason="recalled by its maker")
+    look(database)
+    [short] = [item for item in due(api, "order") if item["treatment_id"] == treatment]
+    assert "of bleach from" in short["detail"]
 
 
 def test_a_low_material_is_due_to_be_ordered(api: Api, database: Database) -> None:
