@@ -25,6 +25,7 @@ from service.core.problems import ProblemApi
 from service.core.queue import Waker, broker_verdict
 from service.core.settings import Settings, read_settings
 from service.exchange import routes as exchange
+from service.exchange import routes_webhooks as webhooks
 from service.inspections import routes as inspections
 from service.intake import routes as intake
 from service.journal import routes as journal
@@ -73,6 +74,7 @@ ROOMS = (
     treatments,
     trials,
     tubs,
+    webhooks,
 )
 
 

@@ -6,6 +6,7 @@ from service.catalogue import models as catalogue
 from service.clearance import models as clearance
 from service.core import house, idempotency, jobs, probes
 from service.core.db import Base
+from service.exchange import models as exchange
 from service.inspections import models as inspections
 from service.intake import models as intake
 from service.journal import models as journal
@@ -26,6 +27,7 @@ ROOMS = (
     accounts,
     catalogue,
     clearance,
+    exchange,
     house,
     idempotency,
     inspections,

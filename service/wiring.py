@@ -4,13 +4,17 @@ A reaction is what an upper room does when a lower one writes a certain journal 
 same transaction and in the order given here. A job is owed work that the worker does.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from datetime import datetime
 
 from service.clearance import reactions as clearance
 from service.clearance.signing import SIGNER, Signer
 from service.core.db import LOCK_WAIT_S, Database
 from service.core.jobs import Job
 from service.core.settings import Settings
+from service.exchange import deliveries, overdue, postman
+from service.exchange.actions import OFFICE, Office
+from service.exchange.sending import Line
 from service.journal.actions import REACTIONS as REACTIONS_KEY
 from service.journal.actions import Reaction, attach
 from service.lots import reactions as lots
@@ -73,16 +77,31 @@ JOBS: Mapping[str, Job] = {
     ordering.CHECK: ordering.check_reorder,
     reservations.EXPIRE: reservations.expire,
     "prove": proofs.PROVE_NIGHTLY,
+    overdue.JOB: overdue.NOTE_OVERDUE,
+    "forget_delivered": deliveries.forget_delivered,
 }
 
 # The proof comes first: what the others compute anew at night would hide a difference from it.
-NIGHTLY = ("prove", "project_all", "roll_up_recent", expiry.CHECK, ordering.CHECK)
+NIGHTLY = (
+    "prove",
+    "project_all",
+    "roll_up_recent",
+    expiry.CHECK,
+    ordering.CHECK,
+    overdue.JOB,
+    "forget_delivered",
+)
+
+# What the worker does at each waking beside owed jobs; nothing of it is in a transaction while it is away.
+Round = Callable[[Database, Callable[[], datetime]], int]
+ROUNDS: tuple[Round, ...] = (postman.go_round,)
 
 
 def open_database(settings: Settings, lock_wait_s: float = LOCK_WAIT_S) -> Database:
     """The database of these settings, with journal and reactions attached to every session."""
     signer = Signer(settings.signing_key_file, settings.public_url)
-    info = {REACTIONS_KEY: REACTIONS, SIGNER: signer}
+    office = Office(settings.secret, settings.public_url, Line(allowed=settings.webhook_allow))
+    info = {REACTIONS_KEY: REACTIONS, SIGNER: signer, OFFICE: office}
     database = Database(settings.database_url, info, lock_wait_s)
     attach(database.writer)
     return database

@@ -28,12 +28,14 @@ def database() -> Database:
 
 @app.task(name=RUN_OWED)  # type: ignore[untyped-decorator]  # Celery ships no types
 def run_owed() -> int:
-    """Do what is owed."""
-    return owed.run_owed(database(), wiring.JOBS, utc_now)
+    """Do what is owed, then send the post."""
+    done = owed.run_owed(database(), wiring.JOBS, utc_now)
+    return done + owed.run_rounds(database(), wiring.ROUNDS, utc_now)
 
 
 @app.task(name="worker.tick")  # type: ignore[untyped-decorator]  # Celery ships no types
 def tick() -> int:
-    """Beat's heartbeat, lost leases, the night's work; then do what is owed."""
+    """Beat's heartbeat, lost leases, the night's work; then do what is owed, then send the post."""
     owed.tick(database(), wiring.NIGHTLY, utc_now())
-    return owed.run_owed(database(), wiring.JOBS, utc_now)
+    done = owed.run_owed(database(), wiring.JOBS, utc_now)
+    return done + owed.run_rounds(database(), wiring.ROUNDS, utc_now)

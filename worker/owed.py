@@ -1,6 +1,6 @@
 """Doing owed work: claim with a lease, do each job in a transaction of its own, strike it off."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
 
 import structlog
@@ -11,6 +11,7 @@ from service.core.clock import local_day
 from service.core.db import Database
 from service.core.house import house
 from service.core.jobs import Job, Leased
+from service.wiring import Round
 
 CHUNK = 20
 NIGHT = timedelta(hours=2)
@@ -27,6 +28,17 @@ def run_owed(database: Database, kinds: Mapping[str, Job], now: Callable[[], dat
             return done
         for leased in claimed:
             done += _run_one(database, kinds, leased, now())
+
+
+def run_rounds(database: Database, rounds: Sequence[Round], now: Callable[[], datetime]) -> int:
+    """Do what is looked after at each waking; gives how much was done."""
+    done = 0
+    for round_ in rounds:
+        try:
+            done += round_(database, now)
+        except Exception as problem:  # as below: what fails must not stop the others
+            log.error("round failed", round=round_.__module__, exc_info=problem)
+    return done
 
 
 def tick(database: Database, nightly: tuple[str, ...], now: datetime) -> None:

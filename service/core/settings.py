@@ -1,6 +1,7 @@
 """What the environment says, read once and complete, or a refusal to start."""
 
 from dataclasses import dataclass
+from ipaddress import IPv4Network, IPv6Network, ip_network
 from pathlib import Path
 
 from environs import Env, EnvError
@@ -25,6 +26,7 @@ class Settings:
     signing_key_file: Path
     public_url: str
     log_level: str
+    webhook_allow: tuple[IPv4Network | IPv6Network, ...] = ()  # private networks that events may be sent to
 
     @property
     def embedded(self) -> bool:
@@ -43,6 +45,7 @@ def read_settings() -> Settings:
     signing_key_file = env.path("SIGNING_KEY_FILE", None)
     public_url = env.str("PUBLIC_URL", "http://127.0.0.1:8000")
     log_level = env.str("LOG_LEVEL", "INFO", validate=OneOf(["DEBUG", "INFO", "WARNING", "ERROR"]))
+    webhook_allow = env.list("WEBHOOK_ALLOW", [], subcast=ip_network)
     try:
         env.seal()
     except EnvError as problem:
@@ -56,6 +59,7 @@ def read_settings() -> Settings:
         signing_key_file=signing_key_file or home / SIGNING_KEY_FILE,
         public_url=public_url.rstrip("/"),
         log_level=log_level,
+        webhook_allow=tuple(webhook_allow),
     )
 
 

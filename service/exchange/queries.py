@@ -4,7 +4,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from sqlalchemy import select
+from sqlalchemy import ColumnElement, and_, select
 from sqlalchemy.orm import Session
 
 from service.exchange.rules import Event, events_of, kinds_for
@@ -59,18 +59,29 @@ def events_after(session: Session, after: Place, types: frozenset[EventType], li
     return Feed(cut, Place(max(head, after.seq)), more=False)
 
 
+def owed_after(session: Session, after: int, types: frozenset[EventType], most: int) -> Feed:
+    """The events of these types of the next `most` entries at most, never part of an entry."""
+    head = session.scalar(select(JournalHead.seq).where(JournalHead.id == 1)) or 0
+    entries = entries_between(session, after, head, kinds_for(types), most)
+    found = [event for event in made_of(session, entries) if event.type in types]
+    more = len(entries) == most
+    return Feed(found, Place(entries[-1].seq if more else max(head, after)), more)
+
+
+def events_of_entries(session: Session, seqs: Collection[int]) -> list[Event]:
+    """All events of some entries, in order."""
+    if not seqs:
+        return []
+    chosen = JournalEntry.seq.in_(seqs)
+    return made_of(session, _entries(session, chosen, most=len(seqs)))
+
+
 def entries_between(
     session: Session, after: int, until: int, kinds: Collection[str], most: int
 ) -> list[Entry]:
     """Entries of these kinds with numbers above `after` up to `until`, in order, with what they are about."""
-    rows = session.execute(
-        select(*(getattr(JournalEntry, name) for name in NAMES))
-        .where(JournalEntry.seq > after, JournalEntry.seq <= until, JournalEntry.kind.in_(kinds))
-        .order_by(JournalEntry.seq)
-        .limit(most)
-    ).all()
-    about = _about(session, [row.seq for row in rows])
-    return [Entry(**dict(zip(NAMES, row, strict=True)), about=about.get(row.seq, [])) for row in rows]
+    within = and_(JournalEntry.seq > after, JournalEntry.seq <= until, JournalEntry.kind.in_(kinds))
+    return _entries(session, within, most)
 
 
 def made_of(session: Session, entries: Sequence[Entry]) -> list[Event]:
@@ -92,3 +103,10 @@ def _about(session: Session, seqs: Sequence[int]) -> dict[int, list[tuple[str, s
         .order_by(JournalSubject.seq, JournalSubject.subject_kind, JournalSubject.subject_id)
     ).all()
     return {seq: [(kind, id_) for _, kind, id_ in group] for seq, group in groupby(rows, lambda row: row[0])}
+
+
+def _entries(session: Session, chosen: ColumnElement[bool], most: int) -> list[Entry]:
+    columns = [getattr(JournalEntry, name) for name in NAMES]
+    rows = session.execute(select(*columns).where(chosen).order_by(JournalEntry.seq).limit(most)).all()
+    about = _about(session, [row.seq for row in rows])
+    return [Entry(**dict(zip(NAMES, row, strict=True)), about=about.get(row.seq, [])) for row in rows]

@@ -1,10 +1,11 @@
-"""What goes in and out of the exchange: events."""
+"""What goes in and out of the exchange: events, webhooks and their deliveries."""
 
 import re
 
-from marshmallow import ValidationError, fields
+from marshmallow import ValidationError, fields, validate
 
-from service.core.fields import Form, Instant, QueryWhole
+from service.core.fields import Form, Instant, QueryWhole, Text, Whole
+from service.core.pages import PageForm
 from service.exchange.rules_told import EventType
 
 PLACE = re.compile(r"^([0-9]{1,18})(?:-([0-9]{1,6}))?$")
@@ -48,3 +49,68 @@ class EventsOut(Form):
     items = fields.List(fields.Nested(EventOut))
     next = fields.String(allow_none=True)
     after = fields.String()
+
+
+class WebhookIn(Form):
+    """Where events are to be sent; of which types, all when none is named."""
+
+    name = Text(longest=80, required=True)
+    url = Text(longest=2000, required=True)
+    types = fields.List(
+        fields.Enum(EventType, by_value=True), load_default=list, validate=validate.Length(max=len(EventType))
+    )
+
+
+class WebhookOut(Form):
+    """A webhook, without its secret."""
+
+    id = fields.String()
+    name = fields.String()
+    url = fields.String()
+    types = fields.List(fields.String())
+    former_until = Instant(allow_none=True)
+    created_at = Instant()
+    ended_at = Instant(allow_none=True)
+    end_reason = fields.String(allow_none=True)
+    paused_until = Instant(allow_none=True)
+    waiting = fields.Integer()
+    parked = fields.Integer()
+    version = fields.Integer()
+
+
+class WebhookSecretOut(WebhookOut):
+    """A webhook with its new secret: the only time that it is shown."""
+
+    secret = fields.String()
+
+
+class RotationIn(Form):
+    """How long the secret before goes on to sign beside the new one."""
+
+    overlap_hours = Whole(least=0, most=168, load_default=24)
+
+
+class DeliveriesQuery(PageForm):
+    """Which deliveries of a webhook."""
+
+    state = fields.String(
+        validate=validate.OneOf(["waiting", "delivered", "parked"]), load_default=None, allow_none=True
+    )
+
+
+class DeliveryOut(Form):
+    """One event owed to one webhook, and how its last attempt ended."""
+
+    id = fields.String()
+    webhook_id = fields.String()
+    event_id = fields.String()
+    type = fields.String()
+    subject = fields.String()
+    state = fields.String()
+    attempts = fields.Integer()
+    due_at = Instant()
+    created_at = Instant()
+    tried_at = Instant(allow_none=True)
+    delivered_at = Instant(allow_none=True)
+    last_status = fields.Integer(allow_none=True)
+    last_error = fields.String(allow_none=True)

@@ -115,6 +115,11 @@ GET /reports/projection
 GET POST /users
 PATCH /users/{id}
 GET /events
+GET POST /webhooks
+GET DELETE /webhooks/{id}
+POST /webhooks/{id}/rotation
+GET /webhooks/{id}/deliveries
+POST /deliveries/{id}/redelivery
 GET POST /tokens
 DELETE /tokens/{id}
 GET PATCH /settings

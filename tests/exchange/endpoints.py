@@ -9,7 +9,9 @@ from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
+from typing import Any
 
+import orjson
 from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
@@ -23,6 +25,11 @@ class Received:
 
     def __init__(self, path: str, headers: dict[str, str], body: bytes) -> None:
         self.path, self.headers, self.body = path, headers, body
+
+    @property
+    def event(self) -> Any:
+        """The body as JSON."""
+        return orjson.loads(self.body)
 
 
 class Endpoint:
