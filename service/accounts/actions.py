@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 
 from service.accounts.models import Token
 from service.accounts.rules import PREFIX, Role, digest
+from service.core.errors import Invalid
 from service.core.house import House
 from service.journal.actions import record
 from service.journal.acts import Act
@@ -38,8 +39,10 @@ def revoke_token(session: Session, act: Act, token: Token) -> None:
 
 
 def change_house(session: Session, act: Act, house: House, changes: Mapping[str, Any]) -> None:
-    """Change the house's settings."""
+    """Change the house's settings; raises Invalid for a GLN that is not of the house's own prefix."""
     before = {name: getattr(house, name) for name in changes}
     for name, value in changes.items():
         setattr(house, name, value)
+    if house.gln is not None and not (house.gs1_prefix and house.gln.startswith(house.gs1_prefix)):
+        raise Invalid.at("#/gln", "A GLN of the house begins with its gs1_prefix.")
     record(session, act, "house.changed", [house], before=before, after=changes)

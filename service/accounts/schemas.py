@@ -7,6 +7,7 @@ from marshmallow import ValidationError, fields, validate, validates
 
 from service.accounts.rules import DEFAULT_DAYS, LONGEST_DAYS, Role
 from service.core.fields import Form, Instant, Text, Whole
+from service.core.gs1 import GLN, Gs1Key
 
 
 class TokenIn(Form):
@@ -44,6 +45,10 @@ class HouseIn(Form):
     issuer_name = Text(longest=200)
     issuer_address = Text(longest=1000)
     late_entry_limit_days = Whole(least=1, most=366)
+    gs1_prefix = fields.String(
+        validate=validate.Regexp(r"^[0-9]{4,12}$", error="Not 4 to 12 digits."), allow_none=True
+    )
+    gln = Gs1Key(GLN, allow_none=True)
 
     @validates("time_zone")
     def known_zone(self, value: str, data_key: str) -> None:
@@ -69,6 +74,8 @@ class HouseOut(Form):
     issuer_name = fields.String()
     issuer_address = fields.String()
     late_entry_limit_days = fields.Integer()
+    gs1_prefix = fields.String(allow_none=True)
+    gln = fields.String(allow_none=True)
     version = fields.Integer()
 
 

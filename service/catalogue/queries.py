@@ -30,6 +30,7 @@ PLANT = (
     "look_class",
     "restricted",
     "sku",
+    "gtin",
     "created_at",
     "version",
 )

@@ -4,6 +4,7 @@ from marshmallow import fields, validate
 
 from service.catalogue.rules import Level, LookClass
 from service.core.fields import Form, Instant, Text
+from service.core.gs1 import GTIN, Gs1Key
 from service.core.pages import PageForm
 
 CODE = validate.Regexp(r"^[a-z0-9]+(-[a-z0-9]+)*$", error="Small letters, digits and hyphens.")
@@ -57,6 +58,7 @@ class PlantPatch(Form):
     growth_form = Text(longest=40)
     look_class = fields.String(validate=validate.OneOf([value.value for value in LookClass]))
     sku = Text(longest=80, allow_none=True)
+    gtin = Gs1Key(GTIN, allow_none=True)
 
 
 class PlantIn(PlantPatch):
@@ -70,6 +72,7 @@ class PlantIn(PlantPatch):
     look_class = fields.String(required=True, validate=validate.OneOf([value.value for value in LookClass]))
     restricted = fields.List(fields.Dict(), load_default=list, validate=validate.Length(max=50))
     sku = Text(longest=80, load_default=None, allow_none=True)
+    gtin = Gs1Key(GTIN, load_default=None, allow_none=True)
 
 
 class ToleranceIn(Form):
@@ -92,6 +95,7 @@ class PlantOut(Form):
     look_class = fields.String()
     restricted = fields.List(fields.Dict())
     sku = fields.String(allow_none=True)
+    gtin = fields.String(allow_none=True)
     created_at = Instant()
     version = fields.Integer()
 

@@ -70,10 +70,12 @@ def owed_after(session: Session, after: int, types: frozenset[EventType], most: 
 
 def events_of_entries(session: Session, seqs: Collection[int]) -> list[Event]:
     """All events of some entries, in order."""
-    if not seqs:
-        return []
-    chosen = JournalEntry.seq.in_(seqs)
-    return made_of(session, _entries(session, chosen, most=len(seqs)))
+    return made_of(session, entries_of(session, seqs))
+
+
+def entries_of(session: Session, seqs: Collection[int]) -> list[Entry]:
+    """Entries by their numbers, in order."""
+    return _entries(session, JournalEntry.seq.in_(seqs), most=len(seqs)) if seqs else []
 
 
 def entries_between(

@@ -1,18 +1,21 @@
-"""Addresses of the exchange: events to pull."""
+"""Addresses of the exchange: events to pull, as CloudEvents and as EPCIS."""
 
 from collections.abc import Mapping
 from typing import Any
+from urllib.parse import urlencode
 
-from flask import Response
+from flask import Response, g, request
 
 from service.accounts.rules import READERS, Role
-from service.core.http import allow, caller, router, session, settings
-from service.core.pages import Page, listed
-from service.exchange import queries
+from service.core.http import allow, answer, caller, router, session, settings
+from service.core.pages import Page, listed, page
+from service.exchange import epcis, queries
 from service.exchange.queries import Place
 from service.exchange.rules import envelope
+from service.exchange.rules_epcis import document
 from service.exchange.rules_told import FOR_SHOPS, EventType
-from service.exchange.schemas import PLACE, EventsOut, EventsQuery
+from service.exchange.schemas import PLACE, EpcisDocument, EpcisQuery, EventsOut, EventsQuery
+from service.journal.models import JournalEntry
 
 blueprint = router("exchange", "How other systems plug in.")
 
@@ -28,8 +31,23 @@ def list_events(asked: Mapping[str, Any]) -> Response:
         types &= {asked["type"]}
     found = queries.events_after(session(), _place(asked["after"]), types, asked["limit"])
     source, place = settings().public_url, str(found.place)
-    page = Page(found.events, place if found.more else None)
-    return listed(page, lambda event: envelope(event, source), by="after", after=place)
+    rows = Page(found.events, place if found.more else None)
+    return listed(rows, lambda event: envelope(event, source), by="after", after=place)
+
+
+@blueprint.route("/epcis/events")
+@allow(READERS)
+@blueprint.arguments(EpcisQuery, location="query")
+@blueprint.response(200, EpcisDocument)
+def list_epcis_events(asked: Mapping[str, Any]) -> Response:
+    """What happened to lots as a GS1 EPCIS 2.0 document; the next page is linked."""
+    found = page(session(), epcis.entries_for_epcis(asked["lot"]), [JournalEntry.seq], asked)
+    events = epcis.events_of_page(session(), [row[0] for row in found.rows], settings().public_url)
+    response = answer(document(events, g.now))
+    if found.next:
+        query = {**request.args.to_dict(), "cursor": found.next}
+        response.headers["Link"] = f'<{request.path}?{urlencode(query)}>; rel="next"'
+    return response
 
 
 def _place(text: str) -> Place:

@@ -176,7 +176,18 @@ MAKERS: Mapping[str, tuple[tuple[EventType, Maker], ...]] = {
     "certificate.revoked": ((EventType.CERTIFICATE_REVOKED, _certificate()),),
     "certificate.superseded": ((EventType.CERTIFICATE_SUPERSEDED, _certificate()),),
     **dict.fromkeys(
-        ("lot.lost", "lot.rejected", "lot.repacked", "dispatch.made", "dispatch.reversed"), MOVES_INVENTORY
+        (
+            "lot.lost",
+            "lot.rejected",
+            "lot.repacked",
+            "reservation.made",
+            "reservation.freed",
+            "reservation.cancelled",
+            "reservation.expired",
+            "dispatch.made",
+            "dispatch.reversed",
+        ),
+        MOVES_INVENTORY,
     ),
     "stock.low": ((EventType.STOCK_LOW, _stock),),
     "stock.recovered": ((EventType.STOCK_RECOVERED, _stock),),

@@ -4,7 +4,7 @@ import re
 
 from marshmallow import ValidationError, fields, validate
 
-from service.core.fields import Form, Instant, QueryWhole, Text, Whole
+from service.core.fields import Form, Instant, QueryWhole, Ref, Text, Whole
 from service.core.pages import PageForm
 from service.exchange.rules_told import EventType
 
@@ -114,3 +114,25 @@ class DeliveryOut(Form):
     delivered_at = Instant(allow_none=True)
     last_status = fields.Integer(allow_none=True)
     last_error = fields.String(allow_none=True)
+
+
+class EpcisQuery(PageForm):
+    """Which entries: all, or those about one lot."""
+
+    lot = Ref(load_default=None)
+
+
+class EpcisBody(Form):
+    """The events of an EPCIS document."""
+
+    eventList = fields.List(fields.Dict())  # noqa: N815  # the word of the standard
+
+
+class EpcisDocument(Form):
+    """An EPCIS 2.0 document (JSON-LD)."""
+
+    context = fields.List(fields.String(), data_key="@context", required=True)
+    type = fields.String(required=True)
+    schemaVersion = fields.String(required=True)  # noqa: N815
+    creationDate = Instant(required=True)  # noqa: N815
+    epcisBody = fields.Nested(EpcisBody, required=True)  # noqa: N815

@@ -5,7 +5,7 @@ from sqlalchemy.orm import Session
 from service.core.errors import Refused
 from service.journal.actions import record
 from service.journal.acts import Act, not_before
-from service.lots import rules
+from service.lots import queries, rules
 from service.lots.actions import refuse
 from service.lots.models import Hold, Lot
 from service.lots.rules import State
@@ -28,5 +28,7 @@ def lift_hold(session: Session, act: Act, lot: Lot, hold: Hold, *, reason: str) 
         raise Refused("hold-lifted", "This hold is lifted already.", current_state=lot.state)
     not_before(act.at, hold.since, "the hold itself")
     hold.lifted_at, hold.lifted_by, hold.lift_reason = act.at, act.by, reason
+    session.flush()
     before = {"hold_id": hold.id, "cause": hold.cause}
-    record(session, act, "lot.hold_lifted", [lot], before=before, after={"reason": reason})
+    after = {"reason": reason, "state": lot.state, "still_held": bool(queries.hold_causes(session, lot.id))}
+    record(session, act, "lot.hold_lifted", [lot], before=before, after=after)

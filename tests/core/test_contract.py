@@ -115,6 +115,7 @@ GET /reports/projection
 GET POST /users
 PATCH /users/{id}
 GET /events
+GET /epcis/events
 GET POST /webhooks
 GET DELETE /webhooks/{id}
 POST /webhooks/{id}/rotation

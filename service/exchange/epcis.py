@@ -1,0 +1,63 @@
+"""Reading the journal as EPCIS events, page by page."""
+
+from collections.abc import Collection, Mapping, Sequence
+from typing import Any
+
+from sqlalchemy import Select, select
+from sqlalchemy.orm import Session
+
+from service.catalogue.models import Plant
+from service.core.house import house
+from service.exchange import queries
+from service.exchange.rules_epcis import KINDS, Body, Known, Site, epcis_event
+from service.exchange.rules_told import Entry
+from service.journal.models import JournalEntry, JournalSubject
+from service.lots.models import Lot
+
+
+def entries_for_epcis(lot_id: str | None) -> Select[Any]:
+    """The numbers of the entries that may be an event, of all lots or of one."""
+    statement = select(JournalEntry.seq).where(JournalEntry.kind.in_(KINDS))
+    if lot_id is None:
+        return statement
+    about = JournalSubject.seq == JournalEntry.seq
+    thing = (JournalSubject.subject_kind == "lot", JournalSubject.subject_id == lot_id)
+    return statement.join(JournalSubject, about).where(*thing)
+
+
+def events_of_page(session: Session, seqs: Sequence[int], source: str) -> list[Body]:
+    """The EPCIS events of entries, in order."""
+    entries = queries.entries_of(session, seqs)
+    known = _known(session, entries, source)
+    return [event for entry in entries if (event := epcis_event(entry, known)) is not None]
+
+
+def _known(session: Session, entries: Sequence[Entry], source: str) -> Known:
+    found = house(session)
+    site = Site(source, found.time_zone, found.gs1_prefix, found.gln)
+    reversed_ = {
+        id_ for entry in entries if entry.kind == "dispatch.reversed" for id_ in entry.ids("dispatch")
+    }
+    made = _dispatches(session, reversed_)
+    about = {lot_id for entry in (*entries, *made.values()) for lot_id in entry.ids("lot")}
+    return Known(site, _names(session, about), made)
+
+
+def _dispatches(session: Session, dispatch_ids: Collection[str]) -> Mapping[str, Entry]:
+    seqs = session.scalars(
+        select(JournalEntry.seq)
+        .join(JournalSubject, JournalSubject.seq == JournalEntry.seq)
+        .where(
+            JournalEntry.kind == "dispatch.made",
+            JournalSubject.subject_kind == "dispatch",
+            JournalSubject.subject_id.in_(dispatch_ids),
+        )
+    ).all()
+    return {entry.ids("dispatch")[0]: entry for entry in queries.entries_of(session, seqs)}
+
+
+def _names(session: Session, lot_ids: Collection[str]) -> dict[str, tuple[str, str | None]]:
+    rows = session.execute(
+        select(Lot.id, Lot.code, Plant.gtin).join(Plant, Plant.id == Lot.plant_id).where(Lot.id.in_(lot_ids))
+    )
+    return {row.id: (row.code, row.gtin) for row in rows}

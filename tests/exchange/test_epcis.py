@@ -1,0 +1,108 @@
+"""The life of a lot as EPCIS documents, over HTTP."""
+
+import re
+from typing import Any
+
+from tests.api import Api
+from tests.exchange.epcis_schema import faults
+from tests.journeys.bench import Bench
+from tests.make_lots import received_lot
+from tests.make_recalls import recall, sell
+
+
+def events(api: Api, query: str = "limit=200") -> list[Any]:
+    """Every event, over the linked pages."""
+    path, found = f"/epcis/events?{query}", []
+    while True:
+        answer = api.auditor.get(path)
+        assert answer.status_code == 200
+        assert faults(answer.get_json()) == []
+        found += answer.get_json()["epcisBody"]["eventList"]
+        link = re.match(r'<(.+)>; rel="next"', answer.headers.get("Link", ""))
+        if link is None:
+            return found
+        path = link[1]
+
+
+def steps(found: list[Any], name: str) -> list[tuple[str, str]]:
+    """Last word of the step, and the disposition, of every event about a lot."""
+    return [
+        (event["bizStep"].rpartition("/")[2], event["disposition"])
+        for event in found
+        if name in str(event.get("quantityList"))
+    ]
+
+
+def test_from_receipt_to_recall(api: Api) -> None:
+    bench = Bench(api)
+    lot = bench.cleared_lot(20)
+    sent = sell(bench, lot, 6, "customer 17")
+    api.manager.made(f"/dispatches/{sent}/reversal", {"reason": "entered twice"})
+    recall(api, lot_id=lot)
+    found = events(api)
+    assert steps(found, f"urn:uuid:{lot}") == [
+        ("receiving", "in_progress"),
+        ("holding", "non_sellable_other"),
+        ("treating", "in_progress"),
+        ("accepting", "sellable_accessible"),
+        ("shipping", "in_transit"),
+        ("shipping", "in_transit"),
+        ("holding", "non_sellable_other"),
+        ("holding", "non_sellable_other"),
+        ("holding", "recalled"),
+    ]
+    made, declared = [event for event in found if event["bizStep"] == "shipping"]
+    assert declared["errorDeclaration"]["reason"] == "did_not_occur"
+    assert declared == {**made, "errorDeclaration": declared["errorDeclaration"]}
+    assert made["quantityList"] == [{"epcClass": f"urn:uuid:{lot}", "quantity": 6}]
+    assert "customer 17" not in str(found)
+    assert events(api, "limit=2") == found
+    received_lot(api)
+    assert events(api, f"limit=3&lot={lot}") == found
+
+
+def test_with_a_prefix_of_gs1_lots_are_digital_links(api: Api) -> None:
+    lot = received_lot(api)
+    tag = api.owner.get("/settings").headers["ETag"]
+    mine = {"gs1_prefix": "952132", "gln": "9521321000001", "time_zone": "Europe/Lisbon"}
+    assert api.owner.send("PATCH", "/settings", mine, headers={"If-Match": tag}).status_code == 200
+    plant = f"/plants/{lot['plant']['id']}"
+    tag = api.manager.get(plant).headers["ETag"]
+    named = api.manager.send("PATCH", plant, {"gtin": "09521321000018"}, headers={"If-Match": tag})
+    assert named.get_json()["gtin"] == "09521321000018"
+    [event] = events(api)
+    assert event["quantityList"] == [
+        {"epcClass": f"https://id.gs1.org/01/09521321000018/10/{lot['code']}", "quantity": 40}
+    ]
+    assert event["bizLocation"] == {"id": "https://id.gs1.org/414/9521321000001"}
+
+
+def test_keys_that_cannot_be_are_refused(api: Api) -> None:
+    tag = api.owner.get("/settings").headers["ETag"]
+    for wrong in (
+        {"gln": "9521321000002", "gs1_prefix": "952132"},
+        {"gln": "9521321000001"},
+        {"gln": "9521321000001", "gs1_prefix": "400638"},
+        {"gs1_prefix": "12"},
+    ):
+        answer = api.owner.send("PATCH", "/settings", wrong, headers={"If-Match": tag})
+        assert answer.status_code == 422, wrong
+    assert api.owner.seen("/settings")["gln"] is None
+
+
+def test_a_lifted_hold_makes_a_cleared_lot_sellable_when_it_was_the_last(api: Api) -> None:
+    bench = Bench(api)
+    lot = bench.cleared_lot(20)
+    holds = [
+        api.grower.made(f"/lots/{lot}/holds", {"cause": "look", "reason": why})["id"]
+        for why in ("one", "two")
+    ]
+    for hold in holds:
+        tag = api.manager.get(f"/lots/{lot}").headers["ETag"]
+        path = f"/lots/{lot}/holds/{hold}?reason=nothing+found"
+        assert api.manager.send("DELETE", path, headers={"If-Match": tag}).status_code == 200
+    assert steps(events(api), lot)[-3:] == [
+        ("holding", "non_sellable_other"),
+        ("holding", "non_sellable_other"),
+        ("accepting", "sellable_accessible"),
+    ]

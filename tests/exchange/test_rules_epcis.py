@@ -1,0 +1,164 @@
+"""What an entry is in the words of EPCIS and CBV."""
+
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+
+from service.exchange.rules_epcis import KINDS, WORDS, Known, Site, document, epcis_event, offset
+from service.exchange.rules_told import Entry
+from tests.exchange.epcis_schema import faults
+from tests.reference.outside import Kind, outside
+
+AT = datetime(2026, 3, 2, 9, tzinfo=UTC)
+SITE = Site("https://nursery.example", "Europe/Amsterdam", "952132", "9521321000001")
+A, B = "0195a1b2-0000-7000-8000-00000000000a", "0195a1b2-0000-7000-8000-00000000000b"
+T, D, R = (f"0195a1b2-0000-7000-8000-0000000000{n}" for n in ("01", "02", "03"))
+LOTS: dict[str, tuple[str, str | None]] = {A: ("260302-01", "09521321000018"), B: ("260302-02", None)}
+NAME_A, NAME_B = "https://id.gs1.org/01/09521321000018/10/260302-01", f"urn:uuid:{B}"
+
+
+def entry(kind: str, *about: tuple[str, str], **after: Any) -> Entry:
+    return Entry(7, AT, AT, kind, {}, after, "c0ffee", about)
+
+
+def said(found: Entry, known: Known | None = None) -> Any:
+    event = epcis_event(found, known or Known(SITE, LOTS))
+    if event is not None:
+        assert faults(document([event], AT)) == []
+    return event
+
+
+LOT, BOTH = ("lot", A), (("lot", A), ("lot", B))
+SENT = entry(
+    "dispatch.made",
+    ("dispatch", D),
+    *BOTH,
+    lines=[{"lot_id": A, "quantity": 6}, {"lot_id": B, "quantity": 2}],
+)
+
+
+@outside(Kind.STANDARD, "EPCIS 2.0 and CBV 2.0: words of each step, required members")
+@pytest.mark.parametrize(
+    ("found", "action", "step", "disposition"),
+    [
+        (
+            entry("lot.received", LOT, received=40, shipment_id=T, supplier_id=D),
+            "ADD",
+            "receiving",
+            "in_progress",
+        ),
+        (entry("lot.received", LOT, received=40), "ADD", "receiving", "in_progress"),
+        (
+            entry("treatment.finished", *BOTH, ("treatment", T)),
+            "OBSERVE",
+            "https://nursery.example/voc/bizstep/treating",
+            "in_progress",
+        ),
+        (entry("lot.state_changed", LOT, state="in_quarantine"), "OBSERVE", "holding", "non_sellable_other"),
+        (
+            entry("lot.state_changed", LOT, state="cleared", certificate_serial="S1"),
+            "OBSERVE",
+            "accepting",
+            "sellable_accessible",
+        ),
+        (entry("lot.held", LOT, cause="look"), "OBSERVE", "holding", "non_sellable_other"),
+        (entry("lot.hold_lifted", LOT, state="cleared"), "OBSERVE", "accepting", "sellable_accessible"),
+        (entry("lot.rejected", LOT, quantity=4, way="destroyed"), "DELETE", "destroying", "destroyed"),
+        (entry("lot.rejected", LOT, quantity=4, way="returned"), "OBSERVE", "shipping", "returned"),
+        (SENT, "OBSERVE", "shipping", "in_transit"),
+        (entry("recall.started", *BOTH, ("recall", R)), "OBSERVE", "holding", "recalled"),
+        (entry("recall.extended", LOT, ("recall", R)), "OBSERVE", "holding", "recalled"),
+    ],
+)
+def test_a_step_in_the_words_of_the_standard(found: Entry, action: str, step: str, disposition: str) -> None:
+    event = said(found)
+    assert (event["action"], event["bizStep"], event["disposition"]) == (action, step, disposition)
+    assert event["readPoint"] == {"id": "https://id.gs1.org/414/9521321000001"}
+    assert ("bizLocation" in event) == (disposition != "in_transit")
+
+
+@pytest.mark.parametrize(
+    "found",
+    [
+        entry("lot.state_changed", LOT, state="in_treatment"),
+        entry("lot.hold_lifted", LOT, state="in_quarantine"),
+        entry("lot.hold_lifted", LOT, state="cleared", still_held=True),
+        entry("lot.hold_lifted", LOT),  # written before the state was
+        entry("recall.started", ("recall", R)),
+        entry("dispatch.reversed", ("dispatch", D), LOT),  # of a dispatch that is not known
+    ],
+)
+def test_what_changes_nothing_for_others_is_no_event(found: Entry) -> None:
+    assert said(found) is None
+
+
+def test_how_many_of_which_lot_left() -> None:
+    assert said(SENT)["quantityList"] == [
+        {"epcClass": NAME_A, "quantity": 6},
+        {"epcClass": NAME_B, "quantity": 2},
+    ]
+    assert said(SENT)["bizTransactionList"] == [{"type": "desadv", "bizTransaction": f"urn:uuid:{D}"}]
+
+
+def test_release_takes_away_what_quarantine_set_and_names_the_certificate() -> None:
+    quarantined = said(entry("lot.state_changed", LOT, state="in_quarantine"))
+    cleared = said(entry("lot.state_changed", LOT, state="cleared", certificate_serial="S1"))
+    assert quarantined["persistentDisposition"] == {"set": ["unavailable"]}
+    assert cleared["persistentDisposition"] == {"unset": ["unavailable"]}
+    shown = {"type": "cert", "bizTransaction": "https://nursery.example/c/S1"}
+    assert cleared["bizTransactionList"] == [shown]
+
+
+def test_a_split_ends_units_of_one_lot_and_begins_another() -> None:
+    event = said(entry("lot.split", *BOTH, child_id=B, quantity=5))
+    assert event["type"] == "TransformationEvent"
+    assert event["inputQuantityList"] == [{"epcClass": NAME_A, "quantity": 5}]
+    assert event["outputQuantityList"] == [{"epcClass": NAME_B, "quantity": 5}]
+
+
+@outside(
+    Kind.STANDARD, "EPCIS 2.0, error declaration: the same event and eventID, with the time it was declared"
+)
+def test_a_dispatch_taken_back_is_declared_an_error() -> None:
+    taken_back = entry("dispatch.reversed", ("dispatch", D), *BOTH, reason="wrong customer: Ana")
+    event = said(taken_back, Known(SITE, LOTS, {D: SENT}))
+    declared = event.pop("errorDeclaration")
+    assert event == said(SENT)
+    assert declared == {"declarationTime": "2026-03-02T09:00:00Z", "reason": "did_not_occur"}
+
+
+def test_the_offset_is_that_of_the_place_at_that_moment() -> None:
+    assert offset(AT, "Europe/Amsterdam") == "+01:00"
+    assert offset(datetime(2026, 7, 1, tzinfo=UTC), "Europe/Amsterdam") == "+02:00"
+    assert offset(AT, "America/St_Johns") == "-03:30"
+    assert offset(AT, "UTC") == "+00:00"
+
+
+def test_every_kind_of_entry_that_is_read_is_known() -> None:
+    assert set(KINDS) == {*WORDS, "dispatch.reversed"}
+
+
+@pytest.mark.parametrize(
+    "broken",
+    [
+        {"bizStep": "quarantining"},
+        {"bizStep": "https://ref.gs1.org/cbv/BizStep-quarantining"},
+        {"disposition": "clean"},
+        {"eventTimeZoneOffset": "CET"},
+        {"eventTime": "yesterday"},
+        {"eventID": "one two"},
+        {"action": "CHANGE"},
+        {"quantityList": [{"epcClass": "lot 1"}]},
+        {"persistentDisposition": {"set": ["gone fishing"]}},
+        {"errorDeclaration": {"reason": "did_not_occur"}},
+        {"bizTransactionList": [{"type": "receipt", "bizTransaction": "urn:x:1"}]},
+        {"colour": "green"},
+    ],
+    ids=str,
+)
+def test_the_schema_finds_what_is_no_epcis(broken: dict[str, Any]) -> None:
+    event = said(SENT)
+    assert faults(document([{**event, **broken}], AT))
+    del event["eventTimeZoneOffset"]
+    assert faults(document([event], AT))
