@@ -73,3 +73,17 @@ def test_a_bad_batch_reaches_the_lots_that_were_in_the_water_it_was_poured_into(
     assert [(item["lot_id"], item["reached_at"]) for item in later["lots"]] == [
         (treated, bench.when(3)["at"])
     ]
+
+
+def test_a_recalled_supplier_loses_certificates_and_promises_of_what_is_still_here(api: Api) -> None:
+    bench = Bench(api)
+    lot = bench.cleared_lot(20)
+    serial = bench.see(lot)["certificate_serial"]
+    body = {"order_ref": "W-9", "lines": [{"lot_id": lot, "quantity": 5}]}
+    promised = api.shop.made("/reservations", body)
+    found = recall(api, supplier_id=bench.supplier["id"], since=hours_ago(24 * 60))
+    assert [(stopped["lot_id"], stopped["revoked_serial"]) for stopped in found["lots"]] == [(lot, serial)]
+    assert bench.see(lot)["quantity"]["reserved"] == 0
+    assert api.shop.seen(f"/reservations/{promised['id']}")["status"] == "freed"
+    due = [item for item in api.grower.seen("/due-work?kind=inspect")["items"] if "recall" in item["detail"]]
+    assert [item["lots"][0]["id"] for item in due] == [lot]
