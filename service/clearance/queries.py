@@ -135,6 +135,7 @@ def certificate_shape(row: Sequence[Any], now: datetime, public_url: str) -> dic
     """A certificate as answered, with the status that it has at `now`."""
     *columns, good_until, held = row
     shown = dict(zip(CERTIFICATE, columns, strict=True))
+    good_until = min(good_until, shown["expires_at"])
     status = status_of(shown["status"], good_until, now, held=held)
     check_url = f"{public_url}/c/{shown['serial']}"
     return {**shown, "status": status, "good_until": good_until, "check_url": check_url}
