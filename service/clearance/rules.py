@@ -9,7 +9,7 @@ from service.core.reasons import Reason
 from service.quarantine.rules_freedom import Freedom
 from service.quarantine.rules_release import Projection, Wait
 
-RULES_VERSION = "2"
+RULES_VERSION = "3"
 Shown = str | int | float | None
 
 

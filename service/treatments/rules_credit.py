@@ -3,6 +3,7 @@
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import pairwise
 from typing import Any
 
 SCOPE = ("bladder_snail", "ramshorn_snail", "pond_snail")
@@ -10,6 +11,7 @@ CREDITED_GRADES = frozenset({"A", "B"})
 RELIABLE = 0.95  # share killed that counts as reliable; assumption
 STRONG_MG_PER_L = 0.6  # copper that killed all embryos in four days (abstract on Bithynia and Physa gyrina)
 STRONG_FOR = timedelta(hours=96)
+LOW_FOR = timedelta(hours=24)  # measured below target for longer than this, a course begins anew
 DOSE_APART = timedelta(hours=48)  # doses closer than this count as one; assumption
 
 
@@ -65,7 +67,8 @@ def adults_credited_at(
 
     Needs a kill of at least 95 % on these grades of evidence for every pest. A dip or soak: the end of its
     last killing step, all of them kept within their limits. A course: the dose its protocol names (doses
-    under 48 h apart count as one), or later the first reading of its water at target.
+    under 48 h apart count as one), or later the first reading of its water at target; counted anew after the
+    water was measured too weak for more than 24 h. What was credited before that stays.
     """
     if not _kills_adults(fact.content, pests, grades):
         return None
@@ -170,17 +173,49 @@ def _killing_steps(fact: TreatmentFact) -> list[StepFact]:
 def _course_credited_at(fact: TreatmentFact, after: Mapping[str, Any]) -> datetime | None:
     target = fact.content["maintained_dose"]["value"]
     least = after["measured_share_of_target"] * target * (1 - 1e-9)  # 0.36 is 0.9 of 0.4, in floats as well
-    counted = _doses_apart(fact.doses, least)
-    if len(counted) < after["dose"]:
+    bounds = [None, *_begun_anew(fact, least), None]
+    runs = (_run_credited_at(fact, after["dose"], least, span) for span in pairwise(bounds))
+    return next((moment for moment in runs if moment is not None), None)
+
+
+def _run_credited_at(
+    fact: TreatmentFact, needed: int, least: float, span: tuple[datetime | None, datetime | None]
+) -> datetime | None:
+    since, until = span
+
+    def inside(at: datetime) -> bool:
+        return (since is None or at >= since) and (until is None or at < until)
+
+    counted = _doses_apart([dose for dose in fact.doses if inside(dose.at)], least)
+    if len(counted) < needed:
         return None
-    dosed_at = counted[after["dose"] - 1].at
     end = fact.ended_at
     readings = sorted(
         at
         for at, mg_per_l in fact.measured
-        if mg_per_l >= least and at >= counted[0].at and (end is None or at <= end)
+        if mg_per_l >= least and at >= counted[0].at and inside(at) and (end is None or at <= end)
     )
-    return max(dosed_at, readings[0]) if readings else None
+    return max(counted[needed - 1].at, readings[0]) if readings else None
+
+
+def _begun_anew(fact: TreatmentFact, least: float) -> list[datetime]:
+    """The moments at which the water was strong again after it had been measured too weak for too long."""
+    events = sorted(
+        [
+            *((at, mg_per_l >= least) for at, mg_per_l in fact.measured),
+            *((dose.at, True) for dose in fact.doses if dose.mg_per_l >= least),
+        ]
+    )
+    found: list[datetime] = []
+    low_since: datetime | None = None
+    for at, strong in events:
+        if not strong:
+            low_since = low_since or at
+        elif low_since is not None:
+            if at - low_since > LOW_FOR:
+                found.append(at)
+            low_since = None
+    return found
 
 
 def _doses_apart(doses: Sequence[DoseFact], least_mg_per_l: float) -> list[DoseFact]:

@@ -15,7 +15,13 @@ from tests.treatments.facts import COURSE, at, credited, doses, fact, readings, 
     [
         (doses(*COURSE), readings(d1=0.4), 10),
         (doses(*COURSE), readings(d1=0.36), 10),
-        (doses(*COURSE), readings(d1=0.2, d12=0.4), 12),
+        (doses(*COURSE), readings(d1=0.2, d12=0.4), None),  # too weak for two days: begun anew on day 3
+        (doses(*COURSE, 14), readings(d1=0.2, d12=0.4), 14),
+        (doses(*COURSE), ((at(1), 0.2), (at(2), 0.4)), 10),  # for 24 h and no longer
+        (doses(*COURSE, 14), ((at(1), 0.2), (at(2.01), 0.4), (at(5), 0.4)), 14),
+        (doses(*COURSE), readings(d1=0.4, d12=0.1, d14=0.4), 10),  # what was credited stays
+        (doses(*COURSE, 14, 17), readings(d1=0.4, d4=0.1, d6=0.1), None),
+        (doses(*COURSE, 14, 17), readings(d1=0.4, d4=0.1, d6=0.1, d8=0.4), 17),
         (doses(*COURSE), readings(d12=0.4, d14=0.4), 12),
         (doses(*COURSE), readings(d1=0.3), None),
         (doses(*COURSE), (), None),
