@@ -35,6 +35,7 @@ from service.protocols import routes as protocols
 from service.recalls import routes as recalls
 from service.reports import routes as reports
 from service.reports import routes_losses as losses
+from service.reports import routes_outcomes as outcomes
 from service.sales import routes as sales
 from service.sales import routes_reservations as reservations
 from service.stores import routes as stores
@@ -60,6 +61,7 @@ ROOMS = (
     losses,
     lots,
     ordering,
+    outcomes,
     people,
     protocols,
     public,

@@ -1,6 +1,10 @@
-"""Words of the catalogue: how plants take a method, how they are looked at."""
+"""Words of the catalogue: how plants take a method, how they are looked at, how a pest's eggs develop."""
 
+from collections.abc import Mapping
 from enum import StrEnum
+from typing import Any
+
+from service.science.development import Development
 
 
 class Method(StrEnum):
@@ -31,3 +35,18 @@ class LookClass(StrEnum):
     BROAD_LEAF = "broad_leaf"
     STEM_ROSETTE = "stem_rosette"
     MOSS_FINE = "moss_fine"
+
+
+def development(code: str, figures: Mapping[str, Any]) -> Development:
+    """The development from laying to hatching as the calculation takes it."""
+    spread, limits = figures["threshold_range"], figures["limits"]
+    return Development(
+        code=code,
+        lower_threshold_c=figures["lower_threshold_c"],
+        thermal_constant_dd=figures["thermal_constant_dd"],
+        anchor_days=figures["anchor_days"],
+        anchor_c=figures["anchor_c"],
+        lower_threshold_range=(spread["low_c"], spread["high_c"]),
+        optimum_c=limits["optimum_c"],
+        maximum_c=limits["maximum_c"],
+    )

@@ -70,6 +70,12 @@ class Router(Blueprint):  # type: ignore[misc]  # flask-smorest ships no types
         """Document a second way in which a view answers well."""
         return cast(Callable[[F], F], super().alt_response(status, schema=schema))
 
+    def file(self, content_type: str) -> Callable[[F], F]:
+        """Document an answer that is a file."""
+        schema = {"type": "string", "format": "binary"}
+        content = {content_type: {"schema": schema}}
+        return cast(Callable[[F], F], self.doc(responses={"200": {"description": "OK", "content": content}}))
+
     def response(self, status: int, schema: type[Schema] | Schema | None = None) -> Callable[[F], F]:
         """Document the answer; views make it themselves."""
         return cast(Callable[[F], F], super().response(status, schema))

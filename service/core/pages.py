@@ -107,6 +107,11 @@ def rows_or_csv(rows: Sequence[Mapping[str, Any]], **more: Any) -> Response:
     return _csv(rows) if _csv_is_wanted() else answer({**more, "rows": rows})
 
 
+def body_or_csv(body: Mapping[str, Any], rows: Sequence[Mapping[str, Any]]) -> Response:
+    """Answer a body, or what of it fits a table as CSV."""
+    return _csv(rows) if _csv_is_wanted() else answer(body)
+
+
 def _csv_is_wanted() -> bool:
     kinds = ["application/json", "text/csv"]
     return request.accept_mimetypes.best_match(kinds, default=kinds[0]) == "text/csv"

@@ -108,6 +108,13 @@ class BathForm(SourcedForm):
     discard_below_share = Number(above=0, most=1, required=True)
 
 
+class BetaForm(Form):
+    """A kill as a Beta distribution: so many animals' worth killed and left."""
+
+    killed = Number(above=0, most=1_000_000, required=True)
+    survived = Number(above=0, most=1_000_000, required=True)
+
+
 class CreditForm(Form):
     """The share of a pest's stage that the treatment kills, with the evidence."""
 
@@ -117,6 +124,7 @@ class CreditForm(Form):
     grade = fields.String(required=True, validate=one_of(EfficacyGrade))
     source = Text(longest=500, required=True)
     needs_measured_course = fields.Boolean(load_default=False, truthy={True}, falsy={False})
+    beta = fields.Nested(BetaForm, load_default=None, allow_none=True)
 
 
 class NeutraliserForm(SourcedForm):

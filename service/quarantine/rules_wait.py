@@ -6,6 +6,7 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
+from service.catalogue.rules import development as development  # noqa: PLC0414  # offered on
 from service.quarantine.rules_looks import LookPlan
 from service.quarantine.rules_release import Awaited, Wait
 from service.reference.detection import Detection
@@ -67,21 +68,6 @@ def awaited(scope: Sequence[str], pests: Pests, findings: Findings) -> tuple[Awa
         Awaited(code, development(code, document["development"]), visibility_of(code, document))
         for code, document in documents
         if document["hatch_gate"] and document["development"]
-    )
-
-
-def development(code: str, figures: Mapping[str, Any]) -> Development:
-    """The development from laying to hatching as the calculation takes it."""
-    spread, limits = figures["threshold_range"], figures["limits"]
-    return Development(
-        code=code,
-        lower_threshold_c=figures["lower_threshold_c"],
-        thermal_constant_dd=figures["thermal_constant_dd"],
-        anchor_days=figures["anchor_days"],
-        anchor_c=figures["anchor_c"],
-        lower_threshold_range=(spread["low_c"], spread["high_c"]),
-        optimum_c=limits["optimum_c"],
-        maximum_c=limits["maximum_c"],
     )
 
 

@@ -6,13 +6,28 @@ from typing import Any
 from flask import Response, g
 
 from service.accounts.rules import BENCH, MANAGERS, READERS, Role
+from service.core.errors import Forbidden
 from service.core.http import BASE, allow, answer, caller, etag, match, router, session
-from service.core.pages import listed, page, page_of
+from service.core.pages import body_or_csv, listed, page, page_of
 from service.journal.web import act_from, facts
-from service.trials import answer_schemas, closing, observing, planning, queries, schemas, views
+from service.trials import (
+    adopting,
+    answer_schemas,
+    closing,
+    observing,
+    planning,
+    queries,
+    result_schemas,
+    results,
+    schemas,
+    views,
+)
+from service.trials.gathering import Result, result_of
 from service.trials.models import Trial, TrialObservation
+from service.trials.report import trial_pdf
 
 blueprint = router("trials", "Treatments compared on like units, with a control.")
+PDF = "application/pdf"
 KNOW_ARMS = frozenset({Role.OWNER, Role.MANAGER, Role.AUDITOR})
 
 
@@ -87,6 +102,39 @@ def void_observation(body: Mapping[str, Any], trial_id: str, observation_id: str
     return _observation(observation)
 
 
+@blueprint.route("/trials/<id:trial_id>/result")
+@allow(READERS)
+@blueprint.response(200, result_schemas.ResultOut)
+def show_result(trial_id: str) -> Response:
+    """Show what a trial says so far and what it cannot say; as CSV its kills and plants."""
+    found = _result(trial_id)
+    return body_or_csv(results.result_view(found), results.csv_rows(found))
+
+
+@blueprint.route("/trials/<id:trial_id>/report.pdf")
+@allow(READERS)
+@blueprint.file(PDF)
+def show_report(trial_id: str) -> Response:
+    """The report of a trial for one's own files: method, data, figures, cautions."""
+    found = _result(trial_id)
+    view = views.trial_view(session(), found.trial, g.now, knows=True)
+    told = [{**one.told, "day": one.day} for one in found.observations]
+    return Response(trial_pdf(view, results.result_view(found), told, g.now), mimetype=PDF)
+
+
+@blueprint.route("/trials/<id:trial_id>/adoption", methods=["POST"])
+@allow(MANAGERS)
+@blueprint.arguments(schemas.AdoptionIn)
+@blueprint.response(201, result_schemas.AdoptionOut)
+def adopt(body: Mapping[str, Any], trial_id: str) -> Response:
+    """Learn from an arm with one approval: credits as a new protocol version, plants' tolerances."""
+    act = act_from(body)
+    found = observing.lock_trial(session(), trial_id)
+    match(found[0])
+    adoption = adopting.adopt(session(), act, found, facts(body))
+    return answer(views.adoption_view(session(), adoption), 201)
+
+
 @blueprint.route("/trials/<id:trial_id>/close", methods=["POST"])
 @allow(MANAGERS)
 @blueprint.arguments(schemas.CloseIn)
@@ -98,6 +146,14 @@ def close_trial(body: Mapping[str, Any], trial_id: str) -> Response:
     match(found[0])
     closing.close_trial(session(), act, found, **facts(body))
     return _shown(found[0])
+
+
+def _result(trial_id: str) -> Result:
+    """The result, for who may know the arms: a blind observer would know them from it."""
+    trial = queries.trial_by_id(session(), trial_id)
+    if not views.is_told(trial) and caller().role not in KNOW_ARMS:
+        raise Forbidden("The trial is blind and open: who observes it reads its result when it is closed.")
+    return result_of(session(), trial, g.now)
 
 
 def _shown(trial: Trial, status: int = 200, location: str | None = None) -> Response:

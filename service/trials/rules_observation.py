@@ -222,7 +222,7 @@ def _condition_reasons(
         detail = "A dead unit has no score." if row["fate"] == "dead" else "Give all four scores, 5 to 1."
         yield _wrong(f"{at}/{missing[0]}", detail, "score-missing")
     since, fate = known.fates.get(label, (day, "alive"))
-    if fate != "alive" and since < day:
+    if fate != "alive" and since < day and row["fate"] != fate:
         yield _wrong(f"{at}/fate", f"{label} was {fate} on day {since}.", "gone-before")
 
 

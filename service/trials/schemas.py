@@ -5,6 +5,7 @@ from typing import Any
 
 from marshmallow import ValidationError, fields, validate, validates_schema
 
+from service.catalogue.rules import Level
 from service.core.fields import Form, Instant, Number, QueryWhole, Ref, Text, Whole
 from service.core.pages import PageForm
 from service.journal.web import ActForm
@@ -84,7 +85,7 @@ class CountIn(Form):
     """A count at a label (a unit, or a tub for what is off the plants).
 
     Animals: `live` now, and `dead` found now and taken out. Eggs, in masses: those of day 0 as they look now,
-    and `laid` since the last look. A look at a label says that nothing else of the targets was there.
+    and `laid` since the last look. What is not counted was not looked for: a zero is written down.
     """
 
     label = Text(longest=20, required=True)
@@ -183,3 +184,25 @@ class ObservationQuery(PageForm):
     """Which observations: of one day."""
 
     day = QueryWhole(most=365, load_default=None)
+
+
+class AdoptedTolerance(Form):
+    """How a plant takes the arm's method."""
+
+    plant_id = Ref(required=True)
+    level = fields.String(
+        load_default=None, allow_none=True, validate=validate.OneOf([level.value for level in Level])
+    )
+
+
+class AdoptionIn(ActForm):
+    """What to learn from an arm: all its stages if none are named; levels are the trial's if left out."""
+
+    arm = Text(longest=40, required=True)
+    stages = fields.List(
+        fields.Nested(TargetForm), load_default=None, allow_none=True, validate=validate.Length(max=20)
+    )
+    tolerances = fields.List(
+        fields.Nested(AdoptedTolerance), load_default=list, validate=validate.Length(max=20)
+    )
+    reason = Text(longest=500, required=True)

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from service.core.reasons import Reason
 from service.protocols.queries import version_by_id
 from service.trials import queries, rules
-from service.trials.models import Trial, TrialArm
+from service.trials.models import Trial, TrialAdoption, TrialArm
 from service.trials.queries import TRIAL, Layout, trial_shape
 from service.trials.rules_observation import SCALE
 
@@ -65,6 +65,20 @@ def arm_view(session: Session, arm: TrialArm) -> dict[str, Any]:
         return {"code": arm.code, "control": True, "protocol": None, "version": None}
     protocol, version = version_by_id(session, arm.protocol_version_id)
     return {"code": arm.code, "control": False, "protocol": protocol.code, "version": version.number}
+
+
+def adoption_view(session: Session, adoption: TrialAdoption) -> dict[str, Any]:
+    """What was learnt, as answered."""
+    written = adoption.protocol_version_id
+    protocol, version = (None, None) if written is None else version_by_id(session, written)
+    arm = session.get_one(TrialArm, adoption.arm_id)
+    same = ("id", "trial_id", "at", "by", "reason", "credits", "tolerances")
+    return {
+        **{name: getattr(adoption, name) for name in same},
+        "arm": arm.code,
+        "protocol": None if protocol is None else protocol.code,
+        "version": None if version is None else version.number,
+    }
 
 
 def units_needed(trial: Trial, layout: Layout) -> int | None:

@@ -108,9 +108,12 @@ GET POST /trials
 GET /trials/{id}
 GET POST /trials/{id}/observations
 POST /trials/{id}/close
+GET /trials/{id}/result
+POST /trials/{id}/adoption
 GET /reports/consumption
 GET /reports/losses
 GET /reports/reorder
+GET /reports/outcomes
 GET /reports/projection
 GET POST /users
 PATCH /users/{id}

@@ -94,6 +94,8 @@ OWN: dict[str, dict[str, Any]] = {
             "beta_binomial_sample_size",
         )
     },
+    "averages.median_interval": {"values": [1.0, 2.0, 3.0]},
+    "averages.ratio_of_sums": {"parts": [(1.0, 2.0), (2.0, 3.0)]},
     "evidence.credit_interval": {"credit": BetaCredit(9.0, 3.0)},
     "evidence.design_effect": {"found": None},
     "evidence.updated_credit": {"prior": BetaCredit(1.0, 1.0), "design_effect": 1.0},
