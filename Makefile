@@ -16,7 +16,7 @@ REPORT := $(BIN)/python -m coverage report
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
 .SUFFIXES:
-.PHONY: help demo test lint format lock migration-check bench soak install install-tests clean
+.PHONY: help demo test lint format lock migration-check bench soak screenshots browser install install-tests clean
 
 help: ## show this list
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-16s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -24,7 +24,7 @@ help: ## show this list
 demo: install ## play six weeks of an invented nursery and leave the service up (ONCE=1: end afterwards)
 	$(BIN)/python -m service.demo $(if $(ONCE),--once)
 
-test: install-tests ## run all tests on SQLite, PostgreSQL and Redis, with coverage (TESTS=path: some, without)
+test: install-tests $(if $(TESTS),$(findstring browser,$(TESTS)),browser) ## run all tests on SQLite, PostgreSQL and Redis, with coverage (TESTS=path: some, without)
 ifdef TESTS
 	$(BIN)/python -m pytest -n $(WORKERS) --maxprocesses 4 $(TESTS)
 else
@@ -51,6 +51,9 @@ migration-check: install-tests ## empty -> head -> no difference to the models -
 soak: install-tests ## the tests of endurance at their full figures (minutes to an hour)
 	DIPLEDGER_SOAK=1 $(BIN)/python -m pytest -n $(WORKERS) --maxprocesses 2 -m soak --durations 0
 
+screenshots: install-tests browser ## take pictures of every page, light and dark, desktop and phone, into build/screenshots
+	$(BIN)/python -m tests.browser.screenshots
+
 bench: install-tests ## measure the speed, each figure beside its floor in the same run (FULL=1: five million ledger lines)
 	$(BIN)/python -m benchmarks $(if $(FULL),--full)
 
@@ -64,6 +67,9 @@ lock: $(VENV)/lock/bin/uv ## write the locks in requirements/ anew (UPGRADE=1: w
 install: $(VENV)/.run-installed ## make .venv with what the service needs
 
 install-tests: $(VENV)/.dev-installed $(VENV)/servers/redis-server ## ... and with what the tests need
+
+browser: install-tests ## find Chromium and its driver, or install them by the system's package manager
+	@$(BIN)/python -m tests.browser.chromium
 
 clean: ## remove .venv, caches and the demo's data
 	rm -rf .venv var build *.egg-info .coverage .coverage.* .pytest_cache .mypy_cache .ruff_cache .hypothesis \

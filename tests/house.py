@@ -51,9 +51,9 @@ class Templates:
         self._file = folder / "template.sqlite3"
         self._server = server
         self._name = f"template_{os.getpid()}"
-        _prepare(f"sqlite:///{self._file}", folder)
+        prepare(f"sqlite:///{self._file}", folder)
         _run(server, f'CREATE DATABASE "{self._name}"')
-        _prepare(_named(server, self._name), folder)
+        prepare(_named(server, self._name), folder)
 
     @classmethod
     @contextmanager
@@ -85,7 +85,8 @@ class Templates:
         _run(self._server, f'DROP DATABASE "{name}" WITH (FORCE)')
 
 
-def _prepare(url: str, folder: Path) -> None:
+def prepare(url: str, folder: Path) -> None:
+    """Migrate a database and load the reference data into it."""
     upgrade(url)
     database = open_database(settings_for(url, folder))
     now = utc_now()

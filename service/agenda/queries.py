@@ -72,6 +72,8 @@ def _changes(session: Session, now: datetime) -> Iterator[Work]:
             change.tub_id,
             change.lot_ids,
             change.treatment_id,
+            fraction=change.fraction,
+            redose=change.redose,
         )
 
 
@@ -109,6 +111,8 @@ def _shown(session: Session, found: list[Work], now: datetime) -> list[dict[str,
             "lots": [{"id": lot_id, "code": lots[lot_id]} for lot_id in work.lot_ids],
             "treatment_id": work.treatment_id,
             "step": work.step,
+            "fraction": work.fraction,
+            "redose": work.redose,
             "minutes": MINUTES[work.kind],
         }
         for work in found

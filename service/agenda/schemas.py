@@ -39,4 +39,6 @@ class DueWorkOut(Form):
     lots = fields.List(fields.Nested(Named))
     treatment_id = fields.String(allow_none=True)
     step = fields.Integer(allow_none=True)
+    fraction = fields.Float(allow_none=True, metadata={"description": "Share of the water to change."})
+    redose = fields.Boolean(allow_none=True, metadata={"description": "Whether a dose is poured again."})
     minutes = fields.Integer()

@@ -19,3 +19,5 @@ class Work:
     lot_ids: tuple[str, ...]
     treatment_id: str | None = None
     step: int | None = None
+    fraction: float | None = None
+    redose: bool | None = None

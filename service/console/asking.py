@@ -38,12 +38,18 @@ def everything(path: str, **query: Any) -> Iterator[Any]:
             return
 
 
-def act(
-    path: str, body: Mapping[str, Any], *, part: str = "", method: str = "POST", etag: str | None = None
+def act(  # the parts of an act
+    path: str,
+    body: Mapping[str, Any] | None,
+    *,
+    part: str = "",
+    method: str = "POST",
+    etag: str | None = None,
+    query: Mapping[str, Any] | None = None,
 ) -> Answer:
     """Do something once, however often the form is sent; `part` tells several acts of one form apart."""
     key = f"{request.form.get('key') or new_id()}{'-' if part else ''}{part}"
-    return ask(person(), method, path, body, key=key, etag=etag, units=bench().units)
+    return ask(person(), method, path, body, query=query, key=key, etag=etag, units=bench().units)
 
 
 def rehearse(path: str, body: Mapping[str, Any]) -> Answer:

@@ -7,6 +7,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from flask import request
+from flask_babel import gettext
 
 from service.console.door import bench
 
@@ -55,8 +56,10 @@ def moment(name: str) -> str | None:
 
 
 def when() -> dict[str, Any]:
-    """`at` and `late_reason`, where a form asks for them."""
+    """`at` and `late_reason`, where a form asks for them; an act kept without signal says when it was."""
     said = {"at": moment("at"), "late_reason": text("late_reason")}
+    if said["at"] is None and text("kept_at"):
+        said = {"at": text("kept_at"), "late_reason": gettext("kept on the device without signal")}
     return {name: value for name, value in said.items() if value is not None}
 
 

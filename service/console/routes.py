@@ -11,18 +11,52 @@ from werkzeug import Response
 from werkzeug.exceptions import HTTPException, NotFound
 
 from service.accounts.rules import BENCH, MANAGERS, OWNERS, SALES, STAFF
-from service.console import routes_account, routes_sign_in
+from service.console import (
+    routes_account,
+    routes_looks,
+    routes_lots,
+    routes_mix,
+    routes_receive,
+    routes_round,
+    routes_sales,
+    routes_sign_in,
+    routes_stores,
+    routes_tubs,
+)
 from service.console.door import Bench, blueprint
 from service.console.shown import FILTERS
-from service.console.words import GROUPS, word
+from service.console.words import GROUPS, credited, happened, reason_words, word, worded
 from service.core.ids import new_id
 
-__all__ = ["attach", "routes_account", "routes_sign_in"]
+PAGES = (
+    routes_account,
+    routes_looks,
+    routes_lots,
+    routes_mix,
+    routes_receive,
+    routes_round,
+    routes_sales,
+    routes_sign_in,
+    routes_stores,
+    routes_tubs,
+)
 
 MAY = {"bench": BENCH, "clear": MANAGERS, "sell": SALES, "hold": STAFF, "own": OWNERS}
 THEMES = ("", "light", "dark")
-START = "console.account"
-NAVIGATION = (("console.account", "person", _("You")),)
+START = "console.todays_round"
+NAVIGATION = (
+    ("console.todays_round", "round", _("Round")),
+    ("console.lots", "leaf", _("Lots")),
+    ("console.mix", "flask", _("Mix")),
+    ("console.look", "eye", _("Look")),
+    ("console.receive", "box", _("Receive")),
+    ("console.tubs", "thermometer", _("Tubs")),
+    ("console.stores", "shelf", _("Stores")),
+    ("console.sales", "truck", _("Sales")),
+    ("console.certificates", "seal", _("Certificates")),
+    ("console.recalls", "back", _("Recalls")),
+    ("console.account", "person", _("You")),
+)
 
 
 def attach(app: Flask) -> None:
@@ -36,7 +70,9 @@ def attach(app: Flask) -> None:
         timezone_selector=lambda: _bench().zone,
     )
     app.jinja_env.filters.update(FILTERS)
-    app.jinja_env.filters.update(word=word, pointed=pointed, with_cursor=with_cursor)
+    app.jinja_env.filters.update(word=word, worded=worded, happened=happened, credited=credited)
+    app.jinja_env.filters.update(reason_words=reason_words)
+    app.jinja_env.filters.update(pointed=pointed, with_cursor=with_cursor, zipped=zip)
     app.register_blueprint(blueprint)
     app.add_url_rule("/", "start", lambda: redirect(url_for("console.start"), 303))
 

@@ -1,15 +1,20 @@
 """How values are written for people: times in the nursery's zone, numbers in its locale, units in words."""
 
+import re
 from collections.abc import Mapping
 from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 from flask import g
 from flask_babel import format_date, format_datetime, format_decimal, format_time, gettext
 
-from service.console.words import UNITS
+from service.console.rules_picture import Growth
+from service.console.words import UNITS, plain
 
+IN_UTC = re.compile(r"(\d{4}-\d\d-\d\d) (\d\d:\d\d) UTC")
 Moment = str | datetime | None
+STAMP = re.compile(r"^\d{4}-\d\d-\d\dT\d\d:\d\d")
 
 
 def parsed(value: Moment) -> datetime | None:
@@ -80,6 +85,60 @@ def span(value: Mapping[str, Any]) -> str:
     return str(gettext("%(n)s days", n=decimal(seconds / 86400)))
 
 
+def times(value: Mapping[str, Any], factor: float) -> dict[str, Any]:
+    """A share or a multiple of an amount."""
+    return {"value": float(value["value"]) * factor, "unit": value["unit"]}
+
+
+def unit_word(value: Mapping[str, Any]) -> Any:
+    """The unit of an amount in words."""
+    return UNITS.get(value["unit"], value["unit"])
+
+
+def decimal_input(value: float | str) -> str:
+    """A number as a field holds it, to be read back unchanged."""
+    return f"{Decimal(str(value)).normalize():f}"
+
+
+def degrees(celsius: float) -> str:
+    """A temperature in the degrees of the house."""
+    bench: Any = g.bench
+    fahrenheit = bench.units == "us"
+    return (
+        f"{decimal(round(celsius * 9 / 5 + 32 if fahrenheit else celsius, 1))} {'°F' if fahrenheit else '°C'}"
+    )
+
+
+def degrees_bare(celsius: float) -> str:
+    """The same without its sign, for an axis that says it once."""
+    return degrees(celsius).split()[0]
+
+
+def day_of_month(at: datetime) -> str:
+    """A day on an axis."""
+    return str(format_datetime(at, "d MMM"))
+
+
+def gate_value(value: str | float | None) -> str:
+    """What a gate needs or has: a moment in local words, a number, or a sentence as it is."""
+    if value is None:
+        return "–"
+    if isinstance(value, str) and STAMP.match(value):
+        return moment(value)
+    return value if isinstance(value, str) else decimal(value)
+
+
+def sentence(text: str) -> str:
+    """A sentence of the interface for the bench: words of the trade, moments in the nursery's zone."""
+    return IN_UTC.sub(lambda found: moment(f"{found[1]}T{found[2]}:00Z"), plain(text))
+
+
+def come_so_far(growth: Growth, now: datetime) -> float:
+    """How far the eggs of a pest have come by now, 0 to 1."""
+    passed = [done for at, done in growth.points if at <= now]
+    return min(1.0, passed[-1]) if passed else 0.0
+
+
 def percent(value: float | None, places: int = 0) -> str:
     """A share in per cent."""
     return "–" if value is None else f"{decimal(round(100 * value, places))} %"
@@ -105,4 +164,13 @@ FILTERS = {
     "amount": amount,
     "percent": percent,
     "local_input": local_input,
+    "times": times,
+    "unit_word": unit_word,
+    "decimal_input": decimal_input,
+    "degrees": degrees,
+    "degrees_bare": degrees_bare,
+    "day_of_month": day_of_month,
+    "gate_value": gate_value,
+    "come_so_far": come_so_far,
+    "plain": sentence,
 }

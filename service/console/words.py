@@ -1,8 +1,11 @@
 """The words that screens use for the codes of the interface."""
 
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from flask_babel import lazy_gettext as _
+
+from service.console.rules_mix import grouped_credits
 
 UNITS = {
     "Cel": "°C",
@@ -129,6 +132,43 @@ GRADES = {
     "C": _("C: reports that agree"),
     "D": _("D: a single report or none"),
 }
+REASONS = {
+    "trial-stems-needed": _(
+        "How this plant takes it is in doubt: treat a few stems first, or say on the sheet what stands in."
+    ),
+    "plant-avoids-method": _(
+        "This plant must not have it; only an owner may say otherwise, with the reason."
+    ),
+    "water-shared": _("Other plants stand in this water: choose a free tub, or say that they share it."),
+}
+HAPPENED = {
+    "lot.received": _("counted in"),
+    "lot.moved": _("moved"),
+    "lot.split": _("split"),
+    "lot.repacked": _("repacked"),
+    "lot.lost": _("plants lost"),
+    "lot.rejected": _("binned or sent back"),
+    "lot.state_changed": _("state changed"),
+    "lot.water_shared": _("shared water"),
+    "lot.held": _("put on hold"),
+    "lot.hold_lifted": _("hold lifted"),
+    "treatment.planned": _("treatment planned"),
+    "treatment.step_started": _("step begun"),
+    "treatment.step_finished": _("step ended"),
+    "treatment.finished": _("treatment finished"),
+    "treatment.abandoned": _("treatment stopped early"),
+    "inspection.recorded": _("looked at, nothing alive found"),
+    "inspection.found_live": _("looked at, found something alive"),
+    "inspection.voided": _("a look was void"),
+    "tub.water_changed": _("water changed"),
+    "clearance.decided": _("cleared"),
+    "certificate.issued": _("certificate signed"),
+    "certificate.revoked": _("certificate revoked"),
+    "certificate.superseded": _("certificate replaced"),
+    "dispatch.made": _("sent off"),
+    "dispatch.reversed": _("dispatch taken back"),
+    "stock.drawn": _("stock drawn"),
+}
 GROUPS: dict[str, Any] = {
     "states": STATES,
     "kinds": KINDS,
@@ -150,3 +190,34 @@ GROUPS: dict[str, Any] = {
 def word(code: Any, group: str) -> Any:
     """The word of a code; a code without one is shown as it is, without its underscores."""
     return GROUPS[group].get(code, str(code).replace("_", " "))
+
+
+def worded(codes: Iterable[str], group: str) -> str:
+    """The words of several codes."""
+    return ", ".join(str(word(code, group)) for code in codes)
+
+
+def happened(kind: str) -> Any:
+    """A kind of journal entry in words; one without words is shown as it is written."""
+    return HAPPENED.get(kind, kind.replace(".", ": ").replace("_", " "))
+
+
+def credited(credits: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """What a treatment is credited with, in words: "egg mass: bladder snail, pond snail"."""
+    found = grouped_credits(credits)
+    for one in found:
+        parts = [f"{word(stage, 'stages')}: {worded(pests, 'pests')}" for stage, pests in one["of"]]
+        one["of"] = "; ".join(parts)
+    return found
+
+
+def plain(text: str) -> str:
+    """A sentence of the interface with the words of the trade in place of the codes in it."""
+    for code, shown in PESTS.items():
+        text = text.replace(code, str(shown))
+    return text
+
+
+def reason_words(reason: Mapping[str, Any]) -> Any:
+    """A reason in words for the bench; those that name a field of the interface say what to do here."""
+    return REASONS.get(reason.get("code", ""), plain(reason["detail"]))

@@ -12,6 +12,7 @@ from service.core.errors import Invalid, NotFound, Refused
 from service.core.reasons import Reason
 from service.journal.actions import record
 from service.journal.acts import Act, not_before
+from service.journal.rules import plain
 from service.lots.actions import lock_water_group, put_back, take
 from service.lots.models import Lot
 from service.sales import reservations
@@ -40,7 +41,7 @@ def dispatch(session: Session, act: Act, facts: Mapping[str, Any], keyed: Keyed)
         at=act.at,
         recorded_at=act.now,
         by=act.by,
-        pack_check=facts["pack_check"],
+        pack_check=plain(facts["pack_check"]),
     )
     session.add(sent)
     session.flush()

@@ -30,6 +30,14 @@ def test_what_is_sold_leaves_the_lot_and_the_inventory(bench: Bench) -> None:
     assert (row["cleared"], row["available"]) == (14, 14)
 
 
+def test_who_took_the_last_glance_is_kept_with_the_dispatch(bench: Bench) -> None:
+    lot = bench.cleared_lot(20)
+    glance = {"by": "Ines", "at": bench.when(49)["at"], "ok": True}
+    bench.api.shop.made("/dispatches", order(lot, 6, pack_check=glance))
+    [sent] = bench.api.shop.seen("/dispatches")["items"]
+    assert (sent["pack_check"]["by"], sent["pack_check"]["ok"]) == ("Ines", True)
+
+
 def test_a_lot_sold_out_is_closed(bench: Bench) -> None:
     lot = bench.cleared_lot(20)
     bench.api.shop.made("/dispatches", order(lot, 20))

@@ -1,0 +1,66 @@
+"""What needs script: timers that a reload does not stop, and acts that wait for a signal."""
+
+import time
+from collections.abc import Callable
+
+from tests.api import Api
+from tests.browser.conftest import Served
+from tests.browser.hands import PHONE, opened
+from tests.make_house import a_house
+
+TIMER = "document.querySelector('.timer').textContent"
+
+
+def test_a_timer_runs_and_a_reload_does_not_stop_it(house: Served, api: Api) -> None:
+    made = a_house(api)
+    with opened(house.address, PHONE) as hands:
+        hands.sign_in()
+        hands.open(f"/console/treatments/{made.soaking}")
+        first = seconds(hands.driver.execute_script(f"return {TIMER}"))
+        time.sleep(2)
+        hands.driver.refresh()
+        second = seconds(hands.driver.execute_script(f"return {TIMER}"))
+        assert 1 <= first - second <= 30
+
+
+def seconds(shown: str) -> int:
+    sign = -1 if shown.startswith("+") else 1
+    minutes, rest = shown.strip("+ over").split(":")
+    return sign * (60 * int(minutes) + int(rest))
+
+
+def test_what_is_done_without_signal_is_kept_shown_and_sent_once(house: Served, api: Api) -> None:
+    made = a_house(api)
+    tub = made.tubs["T2"]
+    before = changes(api, made.waiting)
+    with opened(house.address, PHONE) as hands:
+        hands.sign_in()
+        hands.driver.execute_async_script("navigator.serviceWorker.ready.then(arguments[0])")
+        hands.open("/console/round")  # now kept at hand
+        house.cut()
+        hands.press("Done at T2")
+        hands.until("not sent yet")
+        assert changes(api, made.waiting) == before
+        hands.driver.refresh()
+        hands.until("not sent yet")
+        house.start()
+        hands.open("/console/round")
+        wait_until(lambda: changes(api, made.waiting) == before + 1)
+        hands.open("/console/round")
+        wait_until(lambda: "not sent yet" not in hands.text())
+    looks = api.grower.seen(f"/inspections?tub={tub}")["items"]
+    assert [one["method"] for one in looks] == ["strain"]
+
+
+def changes(api: Api, lot: str) -> int:
+    history = api.grower.seen(f"/lots/{lot}/history?limit=200")["items"]
+    return sum(entry["kind"] == "tub.water_changed" for entry in history)
+
+
+def wait_until(holds: Callable[[], bool], seconds_: float = 30) -> None:
+    deadline = time.monotonic() + seconds_
+    while time.monotonic() < deadline:
+        if holds():
+            return
+        time.sleep(0.3)
+    raise AssertionError("It did not come to pass.")

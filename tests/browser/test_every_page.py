@@ -1,0 +1,36 @@
+"""Every page in both themes, at a desk and on a phone: no barrier, no error, nothing cut off."""
+
+import pytest
+
+from tests.api import Api
+from tests.browser.conftest import Served
+from tests.browser.hands import DESK, PHONE, Size, opened
+from tests.browser.pages import walk
+from tests.make_house import a_house
+
+LEAST_KINDS = 18
+
+
+@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+def test_axe_finds_no_violation_and_the_browser_no_error(house: Served, api: Api, size: Size) -> None:
+    a_house(api)
+    found, kinds = [], 0
+    with opened(house.address, size) as hands:
+        hands.sign_in()
+        for kind in walk(hands):
+            kinds += 1
+            for scheme in ("light", "dark"):
+                hands.theme(scheme)
+                found += [f"{kind} ({scheme}): {one}" for one in hands.violations()]
+            if hands.wider_than_the_screen():
+                found.append(f"{kind}: wider than the screen")
+        found += hands.complaints()
+    assert not found, "\n".join(found)
+    assert kinds >= LEAST_KINDS
+
+
+def test_the_door_has_no_barrier_either(house: Served) -> None:
+    with opened(house.address, PHONE) as hands:
+        hands.open("/console/sign-in")
+        assert hands.violations() == []
+        assert hands.complaints() == []
