@@ -45,7 +45,7 @@ def read_settings() -> Settings:
     signing_key_file = env.path("SIGNING_KEY_FILE", None)
     public_url = env.str("PUBLIC_URL", "http://127.0.0.1:8000")
     log_level = env.str("LOG_LEVEL", "INFO", validate=OneOf(["DEBUG", "INFO", "WARNING", "ERROR"]))
-    webhook_allow = env.list("WEBHOOK_ALLOW", [], subcast=ip_network)
+    webhook_allow = env.str("WEBHOOK_ALLOW", "")
     try:
         env.seal()
     except EnvError as problem:
@@ -59,8 +59,17 @@ def read_settings() -> Settings:
         signing_key_file=signing_key_file or home / SIGNING_KEY_FILE,
         public_url=public_url.rstrip("/"),
         log_level=log_level,
-        webhook_allow=tuple(webhook_allow),
+        webhook_allow=_networks(webhook_allow),
     )
+
+
+def _networks(text: str) -> tuple[IPv4Network | IPv6Network, ...]:
+    try:
+        return tuple(ip_network(part.strip()) for part in text.split(",") if part.strip())
+    except ValueError as problem:
+        raise SettingsProblem(
+            f"DIPLEDGER_WEBHOOK_ALLOW: {problem}; name networks like 192.168.7.20/32, with commas between."
+        ) from problem
 
 
 def _secret(given: str, file: Path) -> str:
