@@ -1,5 +1,6 @@
 """The printed statement: every claim is on it, its code leads to the check page, the signed form is in it."""
 
+import hashlib
 import io
 from collections.abc import Mapping
 from dataclasses import replace
@@ -19,7 +20,7 @@ from service.clearance.pdf import statement_pdf
 from service.clearance.rules_page import SHOWN, UNPRINTABLE, readable, sections
 from service.clearance.rules_statement import claims
 from service.clearance.signing import new_key, sign
-from tests.clearance.test_signing import CHANCE, ISSUE, PROCEDURE, SUBJECT
+from tests.clearance.test_signing import CHANCE, ISSUE, PROCEDURE, RFC_KEY, SUBJECT
 from tests.clearance.test_words import held_against_official_words
 
 KEY = OKPKey.import_key(new_key())
@@ -172,3 +173,37 @@ def test_markup_in_a_name_is_only_text() -> None:
 
 def test_the_chance_is_that_of_the_claims() -> None:
     assert SAID["chance_none_is_left"] == [CHANCE]
+
+
+FROZEN = {
+    "iss": "https://nursery.example",
+    "jti": "0123456789ABCDEFGHJKMNPQRS",
+    "sub": "urn:uuid:0190a000-0000-7000-8000-000000000000",
+    "iat": 1772442000,
+    "nbf": 1772442000,
+    "exp": 1775034000,
+    "layout": 1,
+    "issuer": {"name": "Żabie Oczko", "address": "1 Sluice Lane"},
+    "lot": "26-001-01",
+    "scientific_name": "Anubias barteri",
+    "quantity": 40,
+    "unit_of_sale": "pot",
+    "check_url": "https://nursery.example/c/0123456789ABCDEFGHJKMNPQRS",
+    "looked_for": ["Pond snail"],
+    "treatments": [TREATED],
+    "looks": [LOOKED],
+    "last_water_contact": "2026-01-05T12:20:00+00:00",
+    "policy": "standard",
+    "policy_version": 1,
+    "rules_version": "2",
+    "reference_version": "2026.11-1",
+    "chance_none_is_left": [CHANCE],
+    "statement": ["This is the seller's own statement."],
+}
+
+
+def test_layout_1_is_drawn_as_it_was_when_it_was_numbered() -> None:
+    # Papers that customers hold are compared byte for byte. When this fails, a library or the drawing has
+    # changed: pin the library, or raise LAYOUT and keep drawing layout 1.
+    page = statement_pdf(FROZEN, sign(FROZEN, OKPKey.import_key(RFC_KEY)))
+    assert hashlib.sha256(page).hexdigest() == "eec433e708e047f0eba7ae824559e77ca8344d10307254cadd5fe1688ef897b5"

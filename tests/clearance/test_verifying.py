@@ -61,8 +61,13 @@ def raw(key: OKPKey, message: bytes) -> bytes:
 
 
 def accepted(token: str, *keys: OKPKey) -> Mapping[str, Any] | None:
-    """What another library says: the claims, or None when it refuses."""
-    published = JWKSet.from_json(orjson.dumps(public_jwks(keys)).decode())
+    """What another library says of a token, by the public halves of these keys."""
+    return accepted_by(token, orjson.dumps(public_jwks(keys)))
+
+
+def accepted_by(token: str, jwks: bytes) -> Mapping[str, Any] | None:
+    """What another library says by a published key set: the claims, or None when it refuses."""
+    published = JWKSet.from_json(jwks.decode())
     found = JWS()
     found.allowed_algs = ["Ed25519"]
     try:
