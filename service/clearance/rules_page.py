@@ -34,6 +34,7 @@ SHOWN = {
     "rules_version",
     "reference_version",
     "chance_none_is_left",
+    "overrides",
     "supersedes",
     "parcel",
     "statement",
@@ -56,6 +57,7 @@ def sections(claims: Mapping[str, Any]) -> list[Section]:
     found = [
         Section("Plants", _plants(claims)),
         Section("This statement", _numbers(claims)),
+        Section("Cleared although", [_override(each) for each in claims.get("overrides", ())]),
         Section("Issued by", [("Seller", _seller(claims["issuer"])), ("Service", claims["iss"])]),
         Section("Looked for", [("", ", ".join(claims["looked_for"]))]),
         Section("Treatments", [("", _treatment(each)) for each in claims["treatments"]]),
@@ -112,6 +114,12 @@ def _look(each: Mapping[str, Any]) -> str:
 def _chance(each: Mapping[str, Any]) -> tuple[str, str]:
     share = f"reckoned with a never-seen share of {_per_cent(each['never_seen_share'])}"
     return each["pest"].replace("_", " ").capitalize(), f"{_per_cent(each['chance'])}, {share}"
+
+
+def _override(each: Mapping[str, Any]) -> tuple[str, str]:
+    measured = f"needed {each['needed']}, there was {each['have']}"
+    text = f"{each['not_met']} ({measured}) The owner's reason: {each['reason']}"
+    return each["gate"].replace("_", " ").capitalize(), text
 
 
 def _judged(claims: Mapping[str, Any]) -> list[tuple[str, str]]:

@@ -87,13 +87,27 @@ def test_no_claim_is_without_a_place_on_the_page() -> None:
 
 
 def test_a_claim_that_the_layout_does_not_know_is_printed_all_the_same() -> None:
-    more = {"overrides": [{"gate": "floor_days", "reason": "sealed"}], "tested_on": "shrimp", "n": [1]}
+    more = {"notes": [{"by_whom": "Ana", "at": "noon"}], "tested_on": "shrimp", "n": [1]}
     found = {section.heading: section.lines for section in sections({**SAID, **more})}
     assert found["Also stated"] == [
         ("N", "1"),
-        ("Overrides", "gate: floor_days; reason: sealed"),
+        ("Notes", "by whom: Ana; at: noon"),
         ("Tested on", "shrimp"),
     ]
+
+
+def test_a_gate_that_the_owner_overrode_is_printed_with_what_was_missing_and_why() -> None:
+    override = {
+        "gate": "temperature_log",
+        "needed": 0.9,
+        "have": 0.4,
+        "not_met": "The log has gaps.",
+        "reason": "the logger drowned",
+    }
+    text = text_of(drawn({**SAID, "overrides": [override]}))
+    assert "Cleared although" in text
+    assert "The log has gaps. (needed 0.9, there was 0.4) The owner's reason: the logger drowned" in text
+    assert "Cleared although" not in text_of(drawn({**SAID, "overrides": []}))
 
 
 def test_a_parcel_says_when_it_was_sent_and_whose_part_it_is() -> None:
@@ -206,4 +220,6 @@ def test_layout_1_is_drawn_as_it_was_when_it_was_numbered() -> None:
     # Papers that customers hold are compared byte for byte. When this fails, a library or the drawing has
     # changed: pin the library, or raise LAYOUT and keep drawing layout 1.
     page = statement_pdf(FROZEN, sign(FROZEN, OKPKey.import_key(RFC_KEY)))
-    assert hashlib.sha256(page).hexdigest() == "eec433e708e047f0eba7ae824559e77ca8344d10307254cadd5fe1688ef897b5"
+    assert (
+        hashlib.sha256(page).hexdigest() == "eec433e708e047f0eba7ae824559e77ca8344d10307254cadd5fe1688ef897b5"
+    )
