@@ -26,7 +26,7 @@ from service.journal.acts import Act
 from service.journal.models import JournalHead
 
 BY = "post"
-LEASE = timedelta(minutes=2)  # longer than any turn of a postman
+LEASE = timedelta(minutes=1)  # longer than any turn of a postman (20 s and one attempt of 15 s)
 PAUSE = timedelta(seconds=30)  # before anything else is tried where nobody answered
 KEPT = timedelta(days=30)  # what was delivered
 MOST_FANNED = 200  # entries whose events are owed in one transaction
