@@ -78,3 +78,8 @@ def problems(page: str) -> list[str]:
         r'class="problem" role="alert">(.*?)</div></div>|class="problem".*?<span>(.*?)</span>', page, re.S
     )
     return [" ".join(re.sub(r"<[^>]+>", " ", one or two).split()) for one, two in found]
+
+
+def shown_text(page: str) -> str:
+    """What a person reads of a page."""
+    return unescape(re.sub(r"<script.*?</script>|<[^>]+>", " ", page, flags=re.S))
