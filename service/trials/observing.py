@@ -15,8 +15,7 @@ from service.journal.actions import record
 from service.journal.acts import Act
 from service.journal.rules import plain
 from service.lots.actions import lock_water_group
-from service.lots.queries import lot_by_id
-from service.lots.rules import ENDED
+from service.lots.queries import lots_in_tub
 from service.trials import queries
 from service.trials import rules_observation as rules
 from service.trials.models import Trial, TrialObservation
@@ -90,36 +89,34 @@ def refuse_closed(trial: Trial) -> None:
 
 
 def _looks(session: Session, layout: Layout, facts: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """The observation as looks: one at each lot whose units were looked at, one at each tub that was."""
-    lot_of = {unit.label: unit.lot_id for unit in layout.units}
+    """The observation as looks at its tubs: the lots of a tub share its water, and so what is found in it."""
     tub_of = {tub.label: tub.tub_id for tub in layout.tubs}
-    labels: dict[str, set[str]] = defaultdict(set)
+    tub_of |= {unit.label: layout.tub_of(unit).tub_id for unit in layout.units}
+    units: dict[str, set[str]] = {tub.tub_id: set() for tub in layout.tubs}
     finds: dict[str, dict[tuple[str, str], list[int]]] = defaultdict(dict)
     for row in (*facts["counts"], *facts["conditions"]):
-        place = lot_of.get(row["label"]) or tub_of[row["label"]]
-        labels[place].add(row["label"])
+        units[tub_of[row["label"]]].add(row["label"])
     for count in facts["counts"]:
-        place = lot_of.get(count["label"]) or tub_of[count["label"]]
         live, dead = _counted(count)
-        sums = finds[place].setdefault((count["pest"], count["stage"]), [0, 0])
+        sums = finds[tub_of[count["label"]]].setdefault((count["pest"], count["stage"]), [0, 0])
         sums[0], sums[1] = sums[0] + live, sums[1] + dead
-    tubs = set(tub_of.values())
-    ended = {place for place in labels if place not in tubs and lot_by_id(session, place).state in ENDED}
+    left = {tub_id: sum(lot.left for lot in lots_in_tub(session, tub_id)) for tub_id in units}
     return [
-        _look(place, None if place in tubs else len(labels[place]), finds[place], facts)
-        for place in sorted(labels.keys() - ended)
+        _look(tub_id, min(len(labels), left[tub_id]), finds[tub_id], facts)
+        for tub_id, labels in sorted(units.items())
+        if labels and left[tub_id]
     ]
 
 
 def _look(
-    place: str,
-    units: int | None,
+    tub_id: str,
+    units: int,
     found: Mapping[tuple[str, str], Sequence[int]],
     facts: Mapping[str, Any],
 ) -> dict[str, Any]:
     return {
-        "lot_id": None if units is None else place,
-        "tub_id": place if units is None else None,
+        "lot_id": None,
+        "tub_id": tub_id,
         "method": "eyes",
         "sample_size": units,
         "sample_unit": "unit",

@@ -24,7 +24,11 @@ def test_the_limits_of_a_median_are_values_that_were_seen(values: list[float]) -
 def test_five_values_are_too_few_for_limits() -> None:
     # The least and the largest of five hold the median in 1 - 2 / 32 = 93.75 %.
     assert median_interval([1, 2, 3, 4, 5]) == (3.0, None)
-    assert median_interval([1, 2, 3, 4, 5], 0.93)[1] is not None
+    assert median_interval([1, 2, 3, 4, 5], 0.94) == (3.0, None)
+    for sure in (0.9375, 0.93):
+        limits = median_interval([1, 2, 3, 4, 5], sure)[1]
+        assert limits is not None
+        assert (limits.low, limits.high) == (1, 5)
 
 
 @given(st.lists(st.tuples(st.floats(0, 100), st.floats(1, 100)), min_size=2, max_size=30))

@@ -35,7 +35,7 @@ def test_what_is_seen_is_kept_and_is_a_find_in_its_lots(trying: Trying) -> None:
     assert seen["counts"][0]["live"] == 2
     [lot] = {unit["lot_id"] for unit in trying.trial["units"] if unit["label"] == one}
     [look] = trying.bench.api.grower.seen(f"/inspections?lot={lot}")["items"]
-    assert look["sample_size"] == 4
+    assert (look["sample_size"], look["full"]) == (4, True)
     assert [(f["stage"], f["live"], f["dead"]) for f in look["findings"]] == [("adult", 2, 1), ("egg", 1, 1)]
     history = trying.bench.api.auditor.seen(f"/lots/{lot}/history?limit=200")["items"]
     assert "inspection.found_live" in {item["kind"] for item in history}

@@ -14,6 +14,7 @@ from service.trials.rules import (
     When,
     allocate,
     layout_reasons,
+    plan_warnings,
     schedule,
     schedule_days,
     shuffled,
@@ -122,6 +123,14 @@ def test_a_layout_that_is_no_trial(layout: tuple[int, int, int, int], pointer: s
 def test_a_sound_layout_has_nothing_against_it() -> None:
     assert layout_reasons(4, 1, 8, 12) == []
     assert layout_reasons(2, 0, 2, 1) == []
+
+
+def test_what_a_layout_cannot_give_is_said() -> None:
+    sound = plan_warnings(controls=1, tubs_per_arm=2, needed=12, units=12, blind=True)
+    assert sound == []
+    poor = plan_warnings(controls=0, tubs_per_arm=1, needed=12, units=11, blind=False)
+    assert [one.code for one in poor] == ["no-control", "one-tub-per-arm", "too-few-units", "not-blind"]
+    assert plan_warnings(controls=1, tubs_per_arm=2, needed=None, units=1, blind=True) == []
 
 
 def test_a_trial_s_lot_is_treated_as_its_arm_says_with_its_own_alone() -> None:

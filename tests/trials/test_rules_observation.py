@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from service.trials.rules_observation import Known, Place, Plan, observation_reasons, time_reasons
+from service.trials.rules_observation import Known, Place, Plan, living, observation_reasons, time_reasons
 
 START = datetime(2026, 3, 2, 9, tzinfo=UTC)
 PLAN = Plan(START, (0, 3, 7))
@@ -97,6 +97,11 @@ def test_eggs_and_animals_are_counted_in_their_own_words() -> None:
     assert codes(0, counts=[count(stage="egg", live=1)]) == [("wrong-count", "#/counts/0")]
     assert codes(0, counts=[count(cloudy=1)]) == [("wrong-count", "#/counts/0")]
     assert codes(0, counts=[count(stage="egg", clear=2, laid=0), count(live=3)]) == []
+
+
+def test_what_may_still_move_or_hatch_lives() -> None:
+    assert living(count(live=3, dead=2)) == 3
+    assert living(count(stage="egg", clear=2, cloudy=1, white=4, hatched=5)) == 3
 
 
 def test_what_was_never_looked_at_before_cannot_be_read() -> None:

@@ -56,6 +56,18 @@ def test_the_best_are_those_that_beat_the_control_and_that_none_beats() -> None:
         "adult", arm("control", (40, 39)), arm("alum", (40, 1)), arm("bleach", (40, 2)), arm("salt", (40, 20))
     )
     assert best_arms(found) == ["alum", "bleach"]
+    alum, _, salt = stage_verdict(found)
+    assert "Better than the control" in alum
+    assert "Better than salt" in alum
+    assert "Better than the control" in salt
+    assert "bleach" not in salt
+
+
+def test_a_sound_trial_keeps_to_what_no_trial_can_say() -> None:
+    found = judged("adult", arm("control", (20, 18), (20, 19)), arm("alum", (20, 8), (20, 9)))
+    told = limits([found], layout=[], missed=[], late=[], departures=[], hatch_over=True)
+    assert len(told) == 2
+    assert "No nursery's trial proves that none survives" in told[-1]
 
 
 def test_what_makes_a_trial_say_less_is_said() -> None:
