@@ -39,10 +39,12 @@ def revoke_token(session: Session, act: Act, token: Token) -> None:
 
 
 def change_house(session: Session, act: Act, house: House, changes: Mapping[str, Any]) -> None:
-    """Change the house's settings; raises Invalid for a GLN that is not of the house's own prefix."""
+    """Change the house's settings; raises Invalid for a GLN or subdivision that is not its own."""
     before = {name: getattr(house, name) for name in changes}
     for name, value in changes.items():
         setattr(house, name, value)
     if house.gln is not None and not (house.gs1_prefix and house.gln.startswith(house.gs1_prefix)):
         raise Invalid.at("#/gln", "A GLN of the house begins with its gs1_prefix.")
+    if house.subdivision is not None and not house.subdivision.startswith(f"{house.country}-"):
+        raise Invalid.at("#/subdivision", "This subdivision is not of the house's country.")
     record(session, act, "house.changed", [house], before=before, after=changes)

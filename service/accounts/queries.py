@@ -54,6 +54,8 @@ def house_shape(house: House) -> dict[str, Any]:
         "issuer_name",
         "issuer_address",
         "late_entry_limit_days",
+        "country",
+        "subdivision",
         "gs1_prefix",
         "gln",
         "version",

@@ -45,6 +45,13 @@ class HouseIn(Form):
     issuer_name = Text(longest=200)
     issuer_address = Text(longest=1000)
     late_entry_limit_days = Whole(least=1, most=366)
+    country = fields.String(
+        validate=validate.Regexp(r"^[A-Z]{2}$", error="Two capital letters (ISO 3166-1)."), allow_none=True
+    )
+    subdivision = fields.String(
+        validate=validate.Regexp(r"^[A-Z]{2}-[A-Z0-9]{1,3}$", error="Like US-VT (ISO 3166-2)."),
+        allow_none=True,
+    )
     gs1_prefix = fields.String(
         validate=validate.Regexp(r"^[0-9]{4,12}$", error="Not 4 to 12 digits."), allow_none=True
     )
@@ -74,6 +81,8 @@ class HouseOut(Form):
     issuer_name = fields.String()
     issuer_address = fields.String()
     late_entry_limit_days = fields.Integer()
+    country = fields.String(allow_none=True)
+    subdivision = fields.String(allow_none=True)
     gs1_prefix = fields.String(allow_none=True)
     gln = fields.String(allow_none=True)
     version = fields.Integer()

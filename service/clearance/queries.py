@@ -9,6 +9,7 @@ from sqlalchemy import Select, and_, exists, func, select
 from sqlalchemy.orm import Session
 
 from service.clearance.models import Certificate
+from service.clearance.plants import health, listed
 from service.clearance.residue import lingering_since, washed
 from service.clearance.rules import RULES_VERSION, Gate, GateFacts, gates
 from service.clearance.rules_residue import ResidueFacts, clinging
@@ -232,6 +233,8 @@ def _facts(
         hold_causes=hold_causes(session, lot.id),
         regulated_lock=lot.regulated_lock,
         left=lot.left,
+        health=health(session, lot, at, rules.health),
+        listed=listed(session, lot),
         freedoms=free,
         freedom_target=rules.freedom.target,
     )

@@ -4,12 +4,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from service.catalogue.rules_places import listing
+from service.clearance.rules_plants import Health, Listed, binding, held_at, lost_share
 from service.clearance.rules_residue import ResidueFacts, Washed, residue_left
 from service.core.reasons import Reason
 from service.quarantine.rules_freedom import Freedom
 from service.quarantine.rules_release import Projection, Wait
 
-RULES_VERSION = "3"
+RULES_VERSION = "4"
 Shown = str | int | float | None
 
 
@@ -39,6 +41,8 @@ class GateFacts:
     hold_causes: Sequence[str]
     regulated_lock: bool
     left: int
+    health: Health
+    listed: Listed
     freedoms: Sequence[Freedom]
     freedom_target: float
 
@@ -55,6 +59,8 @@ def gates(facts: GateFacts, at: datetime) -> list[Gate]:
         residue(facts.residue, facts.washed, at),
         temperature_log(facts.projection, facts.wait),
         no_hold(facts.hold_causes),
+        plants_healthy(facts.health, at),
+        restricted_species(facts.listed),
         no_regulated_pest(regulated_lock=facts.regulated_lock),
         quantity_left(facts.left),
     ]
@@ -163,6 +169,33 @@ def no_hold(causes: Sequence[str]) -> Gate:
     if causes:
         return Gate("no_hold", False, 0, len(causes), reason=f"On hold: {', '.join(causes)}.")
     return Gate("no_hold", True, 0, 0)
+
+
+def plants_healthy(health: Health, at: datetime) -> Gate:
+    """What is left is not still dying of melt, treatment or something unknown."""
+    code, most = "plants_healthy", health.lost_share_at_most
+    share = lost_share(health, at)
+    have = f"{share:.0%} lost"
+    if most is None:
+        return Gate(code, True, "not asked by this version of the policy", have)
+    needed = f"at most {most:.0%} lost to melt, treatment or other causes in {health.within.days} days"
+    if share <= most:
+        return Gate(code, True, needed, have)
+    detail = f"The plants are still dying: {have} in {health.within.days} days. Wait until they hold."
+    return Gate(code, False, needed, have, held_at(health, most), detail)
+
+
+def restricted_species(listed: Listed) -> Gate:
+    """No official list forbids the plant where the house is; a list that binds elsewhere is only told."""
+    code, needed = "restricted_species", "on no list that forbids it here"
+    here = binding(listed)
+    if here:
+        return Gate(code, False, needed, listed.country, reason=" ".join(here))
+    if not listed.lists:
+        return Gate(code, True, needed, "on none that is known")
+    told = " ".join(listing(listed.plant, entry) for entry in listed.lists)
+    unknown = " The settings do not say in which country the house is." if listed.country is None else ""
+    return Gate(code, True, needed, f"{told}{unknown}")
 
 
 def no_regulated_pest(*, regulated_lock: bool) -> Gate:

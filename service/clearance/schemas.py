@@ -23,6 +23,7 @@ class PolicyIn(Form):
     kill_credit = fields.Dict(required=True, metadata=FIGURES)
     freedom = fields.Dict(required=True, metadata=FIGURES)
     residue = fields.Dict(required=True, metadata=FIGURES)
+    health = fields.Dict(metadata=FIGURES)
     statement = fields.Dict(required=True, metadata=FIGURES)
 
 

@@ -58,6 +58,8 @@ GATES = {
     "residue": _("Nothing left of a treatment"),
     "temperature_log": _("Temperature known"),
     "no_hold": _("No hold"),
+    "plants_healthy": _("Plants healthy"),
+    "restricted_species": _("No list forbids the plant here"),
     "no_regulated_pest": _("No regulated pest"),
     "quantity_left": _("Plants left"),
 }

@@ -23,6 +23,8 @@ class House(Versioned, Base):
     issuer_name: Mapped[Text] = mapped_column(default="")
     issuer_address: Mapped[Text] = mapped_column(default="")
     late_entry_limit_days: Mapped[int] = mapped_column(default=60)
+    country: Mapped[str | None] = mapped_column(String(2))  # where it is (ISO 3166-1), and the part of it
+    subdivision: Mapped[str | None] = mapped_column(String(6))
     gs1_prefix: Mapped[str | None] = mapped_column(String(12))  # its GS1 company prefix, if it has one
     gln: Mapped[str | None] = mapped_column(String(13))  # the place itself, of that prefix
 

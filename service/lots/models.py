@@ -154,6 +154,7 @@ class Loss(Base):
     id: Mapped[NewId]
     lot_id: Mapped[Id] = mapped_column(ForeignKey("lot.id"))
     quantity: Mapped[int]
+    there: Mapped[int | None]  # units there were before it; older rows do not say
     cause: Mapped[str] = mapped_column(String(20))
     note: Mapped[Text | None]
     at: Mapped[Moment]

@@ -38,7 +38,9 @@ INHERITED = (
 def lose(session: Session, act: Act, lot: Lot, *, quantity: int, cause: LossCause, note: str | None) -> None:
     """Write off units of a locked lot with their cause; raises Refused `not-enough-left`."""
     not_before(act.at, lot.received_at, "its receipt")
-    session.add(Loss(lot_id=lot.id, quantity=quantity, cause=cause.value, note=note, at=act.at, by=act.by))
+    lost = Loss(lot_id=lot.id, quantity=quantity, cause=cause.value, note=note, at=act.at, by=act.by)
+    lost.there = lot.left
+    session.add(lost)
     take(
         session,
         act,

@@ -112,6 +112,14 @@ class ResidueGate(Sourced):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Health(Sourced):
+    """The share of units that may have been lost to melt, treatment or other causes in the last days."""
+
+    lost_share_at_most: Share
+    within_days: CountingNumber
+
+
+@dataclass(frozen=True, kw_only=True)
 class Statement(Sourced):
     """How long a statement is valid, and whether a second person must agree."""
 
@@ -121,7 +129,7 @@ class Statement(Sourced):
 
 @dataclass(frozen=True, kw_only=True)
 class Policy:
-    """One version of a policy."""
+    """One version of a policy; those written before the health of plants was asked for say nothing of it."""
 
     code: str
     version: CountingNumber
@@ -136,3 +144,4 @@ class Policy:
     freedom: Freedom
     residue: ResidueGate
     statement: Statement
+    health: Health | None = None

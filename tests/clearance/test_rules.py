@@ -16,6 +16,7 @@ from service.clearance.rules_decision import (
     still_shut,
     used,
 )
+from service.clearance.rules_plants import Health, Listed
 from service.clearance.rules_residue import ResidueFacts, Washed, clinging, residue_left
 from service.clearance.rules_status import good_until, policy_reasons, speaking, status_of
 from service.protocols.rules import Residue
@@ -59,6 +60,8 @@ FACTS = GateFacts(
     hold_causes=[],
     regulated_lock=False,
     left=40,
+    health=Health([], 0.2, timedelta(days=14)),
+    listed=Listed("Anubias barteri", [], None, None),
     freedoms=[SURE],
     freedom_target=0.95,
 )
@@ -72,6 +75,8 @@ CODES = [
     "residue",
     "temperature_log",
     "no_hold",
+    "plants_healthy",
+    "restricted_species",
     "no_regulated_pest",
     "quantity_left",
 ]

@@ -95,7 +95,7 @@ def test_a_certificate_that_ran_out_asks_for_a_new_decision(bench: Bench) -> Non
     tub = bench.tub("Q1")
     bench.logger(tub, 0, bench.age, 24)
     lot = ready(bench, tub)
-    policy = bench.api.owner.seen("/policies/standard/versions/2")
+    policy = bench.api.owner.seen("/policies/standard/versions/3")
     left_out = {"id", "version", "reference_version", "created_at"}
     own = {name: value for name, value in policy.items() if name not in left_out}
     own |= {"code": "own", "statement": {**policy["statement"], "valid_days": 5}}
@@ -118,7 +118,7 @@ def test_the_rhythm_is_a_figure_of_the_policy_that_cleared_the_lot(bench: Bench)
     tub = bench.tub("Q1")
     bench.logger(tub, 0, bench.age, 24)
     lot = ready(bench, tub)
-    policy = bench.api.owner.seen("/policies/standard/versions/2")
+    policy = bench.api.owner.seen("/policies/standard/versions/3")
     left_out = {"id", "version", "reference_version", "created_at"}
     own = {name: value for name, value in policy.items() if name not in left_out}
     own |= {"code": "own", "looks": {**policy["looks"], "again_after_days": 7}}

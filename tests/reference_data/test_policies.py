@@ -26,7 +26,7 @@ def last_hatched(eggs: int, factor: float) -> float:
 
 
 def test_standard_and_strict_are_there() -> None:
-    assert {(code, policy.version) for code, policy in POLICIES.items()} == {("standard", 2), ("strict", 2)}
+    assert {(code, policy.version) for code, policy in POLICIES.items()} == {("standard", 3), ("strict", 3)}
 
 
 @BOTH

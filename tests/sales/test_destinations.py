@@ -4,7 +4,8 @@ from typing import Any
 
 import pytest
 
-from service.sales.rules_destinations import EUROPEAN_UNION, applies, destination_reasons
+from service.catalogue.rules_places import EUROPEAN_UNION, applies
+from service.sales.rules_destinations import destination_reasons
 from tests.api import Api
 from tests.journeys.bench import Bench
 
