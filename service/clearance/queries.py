@@ -15,6 +15,7 @@ from service.clearance.rules import RULES_VERSION, Gate, GateFacts, gates
 from service.clearance.rules_residue import ResidueFacts, clinging
 from service.clearance.rules_status import status_of
 from service.clearance.signing import claims_of
+from service.clearance.weather import weather
 from service.core.errors import NotFound
 from service.lots.models import Hold, Lot
 from service.lots.queries import hold_causes
@@ -85,6 +86,7 @@ def judged_view(session: Session, found: Judged, now: datetime) -> dict[str, Any
         "reference_version": shipped().version,
         "computed_at": now,
         "gates": [asdict(gate) for gate in found.gates],
+        "explained": list(weather(session, found.evidence, now)),
     }
 
 

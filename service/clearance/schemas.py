@@ -107,6 +107,10 @@ class ClearanceOut(Form):
     reference_version = fields.String()
     computed_at = Instant()
     gates = fields.List(fields.Nested(GateOut))
+    explained = fields.List(
+        fields.String(),
+        metadata={"description": "What gaps in the log and cold days did to the wait, in words."},
+    )
 
 
 class CertificateOut(Form):

@@ -83,7 +83,7 @@ def project(
     started = clock.started_at
     if started is None:
         return Projection(None, next_look_at=clock.next_look_at, reasons=(clock.reason,))
-    hatched, visible = _through(started, wait, log, now)
+    hatched, visible = through(started, wait, log, now)
     share = _coverage(log, started, visible, now)
     reasons = _reasons(hatched, visible, wait, log, share)
     floor = started + wait.floor
@@ -108,9 +108,10 @@ def project(
     )
 
 
-def _through(
+def through(
     started: datetime, wait: Wait, log: Log, now: datetime
 ) -> tuple[datetime | None, datetime | None]:
+    """When the last egg has hatched and when its young can be seen; None where that is never."""
     if not wait.awaited:
         return started, started
     hatched = [_hatched(pest, started, wait, log, now) for pest in wait.awaited]

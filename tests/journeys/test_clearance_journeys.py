@@ -63,6 +63,11 @@ def test_a_cold_week_on_a_copper_course_moves_the_release_day(bench: Bench, data
     assert bench.see(cold)["clock_started_at"] == bench.when(10)["at"]
     gates = [bench.gates(lot)["hatch_out"] for lot in (warm, cold)]
     assert gates[0]["when"] < gates[1]["when"]
+    told = [bench.api.grower.seen(f"/lots/{lot}/clearance")["explained"] for lot in (warm, cold)]
+    assert told[0] == []
+    [sentence] = told[1]
+    assert sentence.startswith("7 days below 22 °C between ")
+    assert sentence.endswith(" days longer than at the set point of 24 °C.")
 
 
 def test_copper_below_target_restarts_the_course_and_not_the_hatch_clock(bench: Bench) -> None:
