@@ -8,9 +8,9 @@ from sqlalchemy.orm import Session
 
 from service.clearance import rules
 from service.clearance.issuing import certificate_for
-from service.clearance.models import Certificate, Clearance, ClearanceProposal
+from service.clearance.judging import Judged, judge
+from service.clearance.models import Certificate, Clearance, ClearanceInputs, ClearanceProposal
 from service.clearance.proposals import open_proposal
-from service.clearance.queries import Judged, judge
 from service.clearance.rules_decision import (
     Override,
     override_reasons,
@@ -20,9 +20,10 @@ from service.clearance.rules_decision import (
 )
 from service.clearance.rules_status import good_until, speaking
 from service.core.errors import Invalid, Refused
+from service.core.values import written
 from service.journal.actions import record
 from service.journal.acts import Act, not_before
-from service.journal.rules import plain
+from service.journal.rules import digest, plain
 from service.lots.actions import set_state
 from service.lots.models import Lot
 from service.lots.rules import State, allowed_moves, transition_reasons
@@ -143,6 +144,9 @@ def _decided(
         proposed_by=None if first is None else first.by,
     )
     session.add(clearance)
+    session.flush()
+    inputs = written(found.inputs)
+    session.add(ClearanceInputs(clearance_id=clearance.id, content=inputs))
     if first is not None:
         first.outcome = "confirmed"
     after = {
@@ -151,6 +155,8 @@ def _decided(
         "gates": clearance.gates,
         "overrides": clearance.overrides,
         "proposed_by": clearance.proposed_by,
+        "clearance_id": clearance.id,
+        "inputs_sha256": digest(inputs),
     }
     record(session, act, "clearance.decided", [lot], after=after)
     return clearance

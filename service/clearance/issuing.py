@@ -7,8 +7,8 @@ from typing import Any, cast
 from sqlalchemy.orm import Session
 
 from service.catalogue.models import Plant
+from service.clearance.judging import Judged
 from service.clearance.models import Certificate, Clearance
-from service.clearance.queries import Judged
 from service.clearance.rules import RULES_VERSION, Gate
 from service.clearance.rules_statement import (
     NOT_ASKED,

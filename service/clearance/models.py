@@ -33,6 +33,15 @@ class Clearance(Base):
     proposed_by: Mapped[Code | None]  # under a four-eyes policy: the first person; `by` confirmed
 
 
+class ClearanceInputs(Base):
+    """What the gates of a decision were judged by; apart from it, for a log of weeks is long."""
+
+    __tablename__ = "clearance_inputs"
+
+    clearance_id: Mapped[Id] = mapped_column(ForeignKey("clearance.id"), primary_key=True)
+    content: Mapped[Any] = mapped_column(JSON)  # rules_replay.Inputs
+
+
 class ClearanceProposal(Base):
     """The first of two people under a four-eyes policy; open until confirmed or overtaken."""
 

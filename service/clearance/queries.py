@@ -1,35 +1,19 @@
-"""Reading clearance: gates as they are now, and certificates with the status they have today."""
+"""Reading clearance: policies, and certificates with the status they have today."""
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Select, and_, exists, func, select
 from sqlalchemy.orm import Session
 
 from service.clearance.models import Certificate
-from service.clearance.plants import health, listed
-from service.clearance.residue import lingering_since, washed
-from service.clearance.rules import RULES_VERSION, Gate, GateFacts, gates
-from service.clearance.rules_residue import ResidueFacts, clinging
 from service.clearance.rules_status import status_of
 from service.clearance.signing import claims_of
-from service.clearance.weather import weather
 from service.core.errors import NotFound
 from service.lots.models import Hold, Lot
-from service.lots.queries import hold_causes
 from service.lots.rules import State
-from service.quarantine.evidence import Evidence, evidence
-from service.quarantine.freedom import freedoms
 from service.quarantine.models import Policy
-from service.quarantine.queries import figures, release_day
-from service.quarantine.rules_freedom import Freedom, outlook_of
-from service.reference import policies as reference
-from service.reference.loader import shipped
-from service.treatments.queries import residue_of_lot
-from service.treatments.rules import ACTIVE, TreatmentFact
-from service.treatments.rules import State as TreatmentState
 
 CERTIFICATE = (
     "serial",
@@ -46,48 +30,6 @@ CERTIFICATE = (
     "superseded_by",
     "jws",
 )
-
-
-@dataclass(frozen=True)
-class Judged:
-    """One lot under one policy: what is known, and every gate."""
-
-    evidence: Evidence
-    gates: list[Gate]
-    policy: Policy
-    freedoms: list[Freedom]
-
-    @property
-    def decidable(self) -> bool:
-        """True when it could be cleared now."""
-        return self.evidence.lot.state == State.IN_QUARANTINE and all(gate.ok for gate in self.gates)
-
-
-def judge(session: Session, lot: Lot, at: datetime, policy: Policy) -> Judged:
-    """Judge a lot afresh from facts, never from what is stored."""
-    rules = figures(policy)
-    known = evidence(session, [lot], at, rules)[lot.id]
-    free = freedoms(session, known, at, rules)
-    return Judged(known, gates(_facts(session, known, at, rules, free), at), policy, free)
-
-
-def judged_view(session: Session, found: Judged, now: datetime) -> dict[str, Any]:
-    """The gates of a lot as answered."""
-    outlook = outlook_of(found.freedoms, figures(found.policy).freedom.target)
-    return {
-        "lot_id": found.evidence.lot.id,
-        "decidable": found.decidable,
-        "release_day": release_day(session, found.evidence.projection, outlook),
-        "probability_of_freedom": min((free.probability for free in found.freedoms), default=None),
-        "freedom": [asdict(free) for free in found.freedoms],
-        "policy": found.policy.code,
-        "policy_version": found.policy.number,
-        "rules_version": RULES_VERSION,
-        "reference_version": shipped().version,
-        "computed_at": now,
-        "gates": [asdict(gate) for gate in found.gates],
-        "explained": list(weather(session, found.evidence, now)),
-    }
 
 
 def policies() -> Select[Any]:
@@ -211,36 +153,3 @@ def certificates_differ(session: Session) -> list[str]:
     )
     wanted = select(Lot.code).where(Lot.state == State.CLEARED.value, ~exists().where(named))
     return list(session.scalars(wanted.order_by(Lot.code)))
-
-
-def _facts(
-    session: Session, known: Evidence, at: datetime, rules: reference.Policy, free: Sequence[Freedom]
-) -> GateFacts:
-    lot, treatments = known.lot, known.treatments
-    started = known.projection.clock_started_at
-    return GateFacts(
-        projection=known.projection,
-        wait=known.wait,
-        finished_protocols=[_name(t) for t in treatments if t.state == TreatmentState.FINISHED],
-        open_protocols=[_name(t) for t in treatments if t.state in ACTIVE],
-        clean_looks=sum(started is not None and look >= started for look in known.counted),
-        residue=ResidueFacts(
-            lingering_since=lingering_since(lot, treatments),
-            clings=clinging(residue_of_lot(session, lot.id, at)),
-            full_changes=rules.residue.full_changes,
-            over=timedelta(days=rules.residue.over_days),
-            copper_mg_per_l=rules.residue.copper_mg_per_l,
-        ),
-        washed=washed(session, known.stays, at),
-        hold_causes=hold_causes(session, lot.id),
-        regulated_lock=lot.regulated_lock,
-        left=lot.left,
-        health=health(session, lot, at, rules.health),
-        listed=listed(session, lot),
-        freedoms=free,
-        freedom_target=rules.freedom.target,
-    )
-
-
-def _name(fact: TreatmentFact) -> str:
-    return f"{fact.protocol_code} {fact.number}"

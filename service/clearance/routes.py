@@ -7,7 +7,7 @@ from flask import Response, g
 from marshmallow import fields
 
 from service.accounts.rules import MANAGERS, OWNERS, READERS, Role
-from service.clearance import actions, policies, queries, schemas
+from service.clearance import actions, judging, policies, queries, replaying, schemas
 from service.clearance.deciding import clear
 from service.clearance.models import Certificate, ClearanceProposal
 from service.clearance.pdf import statement_pdf
@@ -81,8 +81,8 @@ def show_policy(code: str, number: int) -> Response:
 def show_gates(asked: Mapping[str, Any], lot_id: str) -> Response:
     """Show the gates of a lot, judged afresh: why not yet, and when."""
     lot = lots.lot_by_id(session(), lot_id)
-    found = queries.judge(session(), lot, g.now, policy(session(), asked["policy"]))
-    return answer(queries.judged_view(session(), found, g.now))
+    found = judging.judge(session(), lot, g.now, policy(session(), asked["policy"]))
+    return answer(judging.judged_view(session(), found, g.now))
 
 
 @blueprint.route("/lots/<id:lot_id>/clearance", methods=["POST"])
@@ -147,6 +147,14 @@ def print_certificate(serial: str) -> Response:
     response = Response(statement_pdf(claims_of(token), token), content_type="application/pdf")
     response.headers["Content-Disposition"] = f'inline; filename="statement-{serial}.pdf"'
     return response
+
+
+@blueprint.route("/certificates/<serial>/replay")
+@allow(READERS)
+@blueprint.response(200, schemas.ReplayOut)
+def replay_decision(serial: str) -> Response:
+    """Judge the decision behind a certificate again, from what it was judged by, and show what differs."""
+    return answer(replaying.replay_view(session(), serial))
 
 
 @blueprint.route("/certificates/<serial>/revocation", methods=["POST"])

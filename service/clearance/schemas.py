@@ -137,6 +137,39 @@ class CertificateOut(Form):
     check_url = fields.String()
 
 
+class ComparedOut(Form):
+    """One gate as it was decided on and as it is judged again from the same inputs."""
+
+    code = fields.String()
+    same = fields.Boolean()
+    then = fields.Nested(GateOut, allow_none=True)
+    again = fields.Nested(GateOut, allow_none=True)
+
+
+class ReplayOut(Form):
+    """A decision judged again by the rules of today from what it was judged by."""
+
+    serial = fields.String()
+    lot_id = fields.String()
+    decided_at = Instant()
+    outcome = fields.String(
+        validate=validate.OneOf(["same", "differs", "not_kept"]),
+        metadata={"description": "`not_kept`: decided before inputs were kept with decisions."},
+    )
+    cleared = fields.Boolean(allow_none=True, metadata={"description": "The verdict of the replay."})
+    inputs_as_recorded = fields.Boolean(
+        allow_none=True, metadata={"description": "The inputs are those whose digest the journal holds."}
+    )
+    policy = fields.String()
+    policy_version = fields.Integer()
+    policy_version_now = fields.Integer()
+    rules_version = fields.String()
+    rules_version_now = fields.String()
+    reference_version = fields.String()
+    reference_version_now = fields.String()
+    gates = fields.List(fields.Nested(ComparedOut))
+
+
 class RevocationIn(ActForm):
     """Why a certificate is taken back."""
 

@@ -39,6 +39,11 @@ def entry_hash(previous: str, entry: Mapping[str, Any]) -> str:
     return hashlib.sha256(b"\x00" + rfc8785.dumps(canonical(entry)) + previous.encode()).hexdigest()
 
 
+def digest(value: Any) -> str:
+    """SHA-256 of a JSON value in canonical form, hex: what an entry says of a document kept elsewhere."""
+    return hashlib.sha256(rfc8785.dumps(canonical(value))).hexdigest()
+
+
 def canonical(value: Any) -> Any:
     """A JSON value with every number as text, so that no printing of floats can break the chain."""
     if isinstance(value, Mapping):

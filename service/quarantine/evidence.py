@@ -38,6 +38,7 @@ class Evidence:
     looks: Sequence[Look]
     stays: Sequence[Stay]
     counted: Sequence[datetime]
+    facts: ClockFacts
     clock: Clock
     wait: Wait
     projection: Projection
@@ -81,6 +82,7 @@ def evidence(session: Session, lots: Sequence[Lot], at: datetime, policy: Policy
             known.looks,
             stays[lot.id],
             counted,
+            known.clock,
             started[lot.id],
             waited,
             projection,

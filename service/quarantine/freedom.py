@@ -13,7 +13,7 @@ from service.quarantine.arrivals import Arrival, arrivals
 from service.quarantine.escapes import tallies
 from service.quarantine.evidence import Evidence
 from service.quarantine.rules_escapes import learnt, with_escapes
-from service.quarantine.rules_freedom import Freedom, Known, freedom_of
+from service.quarantine.rules_freedom import Freedom, Known, Suspect, freedoms_of
 from service.quarantine.rules_suspects import Case, Record, arrival_record, seen, suspects
 from service.reference.loader import shipped
 from service.reference.policies import Policy
@@ -24,9 +24,17 @@ MOST_ARRIVALS = 50  # the newest; a supplier changes
 
 def freedoms(session: Session, found: Evidence, at: datetime, policy: Policy) -> list[Freedom]:
     """The chance for every pest that may be there, the lowest first; none while the clock has not started."""
+    asked = asked_for(session, found, at, policy)
+    return [] if asked is None else freedoms_of(*asked)
+
+
+def asked_for(
+    session: Session, found: Evidence, at: datetime, policy: Policy
+) -> tuple[list[Suspect], Known] | None:
+    """What the chances are judged by: pests that may be there, and the lot's time; None before the clock."""
     started = found.clock.started_at
     if started is None or started > at:
-        return []
+        return None
     looks = [look for look in found.looks if look.at <= at]
     grades = policy.kill_credit.freedom_kill_grades
     case = Case(
@@ -44,8 +52,7 @@ def freedoms(session: Session, found: Evidence, at: datetime, policy: Policy) ->
         now=at,
     )
     detection = learnt(shipped().detection, tallies(session, at))
-    asked = suspects(policy, pest_figures(session), detection, case)
-    return sorted((freedom_of(suspect, known) for suspect in asked), key=lambda judged: judged.probability)
+    return suspects(policy, pest_figures(session), detection, case), known
 
 
 def _records(session: Session, lot: Lot, at: datetime) -> dict[str, Record]:

@@ -103,6 +103,11 @@ def outlook_of(found: Sequence[Freedom], target: float) -> Outlook:
     return Outlook.ENOUGH if enough else Outlook.MORE_LOOKS
 
 
+def freedoms_of(suspects: Sequence[Suspect], known: Known) -> list[Freedom]:
+    """Judge every pest; the lowest chance comes first."""
+    return sorted((freedom_of(suspect, known) for suspect in suspects), key=lambda judged: judged.probability)
+
+
 def freedom_of(suspect: Suspect, known: Known) -> Freedom:
     """Judge one pest; of the believable thresholds of its development the least favourable counts.
 

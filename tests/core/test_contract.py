@@ -94,6 +94,7 @@ GET /policies/{code}/versions/{n}
 GET /certificates
 GET /certificates/{serial}
 GET /certificates/{serial}.pdf
+GET /certificates/{serial}/replay
 POST /certificates/{serial}/revocation
 GET /labels.pdf
 GET /inventory

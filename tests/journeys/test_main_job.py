@@ -47,6 +47,7 @@ def test_a_lot_is_carried_from_a_shipment_to_a_certificate(api: Api) -> None:
     body = decided.get_json()
     assert body["lot"]["state"] == "cleared"
     assert body["lot"]["certificate_serial"] == body["certificate"]["serial"]
+    assert api.auditor.seen(f"/certificates/{body['certificate']['serial']}/replay")["outcome"] == "same"
     assert [item["id"] for item in api.seller.seen("/lots?ready=true")["items"]] == [lot]
 
     sale = {"order_ref": "W-1001", "customer_ref": "customer 17", "lines": [{"lot_id": lot, "quantity": 6}]}
