@@ -41,7 +41,6 @@ FOLLOWED = (
     "tub.measured",
     "tub.water_changed",
 )
-LOOKS = ("inspection.recorded", "inspection.voided")
 STOCK = (
     "stock.batch_received",
     "stock.drawn",
@@ -52,7 +51,8 @@ STOCK = (
 NEED = ("treatment.finished", "treatment.abandoned")
 REACTIONS: Mapping[str, tuple[Reaction, ...]] = {
     **dict.fromkeys(FOLLOWED, (quarantine.follow,)),
-    **dict.fromkeys(LOOKS, (clearance.on_looked, quarantine.follow)),
+    "inspection.recorded": (clearance.on_looked, quarantine.follow),
+    "inspection.voided": (clearance.on_voided, clearance.on_looked, quarantine.follow),
     **dict.fromkeys(NEED, (quarantine.follow, ordering.on_stock_or_need)),
     "treatment.planned": (trials.on_treatment_planned, quarantine.follow, ordering.on_stock_or_need),
     **dict.fromkeys(STOCK, (reports.on_stock, ordering.on_stock_or_need)),

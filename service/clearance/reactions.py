@@ -7,6 +7,7 @@ from sqlalchemy.orm import Session
 
 from service.clearance.actions import divide_certificate, end_certificate, withdraw
 from service.clearance.models import Certificate
+from service.clearance.rejudging import shaken
 from service.clearance.standing import look_again
 from service.journal.actions import Note
 from service.lots.models import Lot
@@ -47,6 +48,14 @@ def on_state_changed(session: Session, note: Note) -> None:
 def on_looked(session: Session, note: Note) -> None:
     """A look was made or voided ("inspection.recorded", "inspection.voided"): how long are they good now."""
     look_again(session, _lots(note), max(note.act.at, note.act.now))
+
+
+def on_voided(session: Session, note: Note) -> None:
+    """A look was voided ("inspection.voided"): a clearance that would not stand without it is taken back."""
+    if not note.after["clean"]:
+        return  # a voided find takes nothing away from what was seen
+    for lot, shut in list(shaken(session, _lots(note), note.after["at"])):
+        withdraw(session, note.act, lot, f"A look that its clearance rested on was voided. {shut[0].reason}")
 
 
 def on_split(session: Session, note: Note) -> None:

@@ -1,12 +1,15 @@
 """Who may decide what: gates that an owner overrides, and the second person of a four-eyes policy."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from service.clearance.rules import Gate
 from service.core.reasons import Reason
 
 NEVER = frozenset({"no_regulated_pest", "quantity_left"})  # the law's lock, and nothing to decide on
+BY_LOOKS = frozenset({"hatch_out", "visibility", "floor_days", "clean_inspections", "freedom"})
+"""The gates that looks open: by what they count for, and by the clock that clean ones may start."""
 
 
 @dataclass(frozen=True)
@@ -44,6 +47,12 @@ def still_shut(gates: Sequence[Gate], overrides: Sequence[Override]) -> list[Gat
     """The gates that keep a lot from being cleared."""
     overridden = {override.gate for override in overrides} - NEVER
     return [gate for gate in gates if not gate.ok and gate.code not in overridden]
+
+
+def no_longer_open(then: Sequence[Mapping[str, Any]], now: Sequence[Gate]) -> list[Gate]:
+    """The gates opened by looks that held at a decision and do not hold when it is judged again."""
+    held = {gate["code"] for gate in then if gate["ok"]} & BY_LOOKS
+    return [gate for gate in now if not gate.ok and gate.code in held]
 
 
 def second_person_reasons(*, proposed_by: str, by: str) -> list[Reason]:

@@ -11,6 +11,7 @@ from service.journal.actions import record
 from service.journal.acts import Act
 from service.lots.actions import lock_water_group
 from service.lots.models import Lot
+from service.lots.queries import split_off_since
 from service.tubs.models import Tub
 
 
@@ -20,8 +21,9 @@ def void_look(session: Session, act: Act, inspection_id: str, reason: str) -> In
     Raises Refused when it is void already, or holds a regulated find and the same person recorded it;
     somebody else's voiding lifts the lock of the lots that no other such find concerns.
     """
-    queries.inspection_by_id(session, inspection_id)
+    looked_at = queries.inspection_by_id(session, inspection_id).at
     concerned = queries.lots_about(session, [inspection_id])
+    concerned |= split_off_since(session, concerned, looked_at)  # they took the look along
     lots = [lot for lot in lock_water_group(session, concerned) if lot.id in concerned]
     inspection = queries.inspection_by_id(session, inspection_id, lock=True)
     notifiable = queries.pests(session).notifiable

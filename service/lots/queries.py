@@ -165,6 +165,16 @@ def lineage(session: Session, lot_id: str) -> list[tuple[str, datetime]]:
     return lineages(session, [lot_id])[lot_id]
 
 
+def split_off_since(session: Session, lot_ids: Collection[str], at: datetime) -> set[str]:
+    """The ids of the lots split off these, or off such a part, at or after a moment."""
+    found, parents = set[str](), set(lot_ids)
+    while parents:
+        wanted = select(Lot.id).where(Lot.parent_lot_id.in_(parents), Lot.split_at >= at)
+        parents = set(session.scalars(wanted)) - found
+        found |= parents
+    return found
+
+
 def reach_since_clock(session: Session, lots: Sequence[Lot], at: datetime) -> list[Lot]:
     """Other living lots that shared water with `lots` up to `at` and since their own clock start.
 

@@ -11,6 +11,7 @@ from service.clearance import rules
 from service.clearance.rules import Gate, GateFacts
 from service.clearance.rules_decision import (
     Override,
+    no_longer_open,
     override_reasons,
     second_person_reasons,
     still_shut,
@@ -283,6 +284,17 @@ def test_overrides_open_what_is_shut_but_never_the_lock() -> None:
 def test_overrides_that_cannot_be_are_named(words: list[str], codes: list[str]) -> None:
     found = override_reasons([word(gate) for gate in words], [SHUT, LOCKED, FINE])
     assert [reason.code for reason in found] == codes
+
+
+def test_a_decision_is_judged_again_by_the_gates_that_looks_open_and_that_held_then() -> None:
+    now = [Gate(code, ok=code == "freedom", needed=1, have=0) for code in CODES]
+    then = [{"code": code, "ok": code != "hatch_out"} for code in CODES]
+    assert [found.code for found in no_longer_open(then, now)] == [
+        "visibility",
+        "floor_days",
+        "clean_inspections",
+    ]
+    assert no_longer_open([], now) == []
 
 
 def test_who_proposed_does_not_confirm() -> None:
