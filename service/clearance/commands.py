@@ -36,7 +36,7 @@ ONLY_ONLINE = "Whether it was taken back since it was signed only its check page
 @click.command("verify")
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.option(
-    "--keys", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="The issuer's JWKS."
+    "--keys", "jwks", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="The issuer's JWKS."
 )
 @click.option("--json", "as_json", is_flag=True, help="One JSON document instead of lines.")
 def verify_file(file: Path, jwks: Path | None, as_json: bool) -> None:  # noqa: FBT001  # how click hands it over

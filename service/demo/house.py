@@ -34,7 +34,7 @@ def started(port: int) -> Iterator[dict[str, Client]]:
     with subprocess.Popen((*COMMAND, "serve", "--port", str(port)), env=environment) as service:
         try:
             clients = {role: Client(f"http://127.0.0.1:{port}", token) for role, token in tokens.items()}
-            clients["owner"].wait_until_up(30)
+            clients["owner"].wait_until_up(120)
             yield clients
         finally:
             service.send_signal(signal.SIGTERM)

@@ -18,6 +18,7 @@ Method = Literal["eyes", "strain", "bait"]
 DAY = timedelta(days=1)
 MOST_DAYS_OF_LAYING = 120
 Floats = NDArray[np.float64]
+GrownBy = Callable[[datetime], datetime | None]
 
 
 class Sight(NamedTuple):
@@ -122,8 +123,9 @@ def freedom_of(suspect: Suspect, known: Known) -> Freedom:
     laid = eggs.expected + _laid_unseen(animals, known)
     never = min(eggs.sights[0].never_seen, eggs.sights[2].never_seen)
     parts = [(animals.expected, animals.sight.never_seen, by_animals)]
+    grown_by = _growth(eggs.visibility, known)
     found = [
-        _judged(suspect.pest, [*parts, (laid, never, _unseen_eggs(eggs, variant, known))])
+        _judged(suspect.pest, [*parts, (laid, never, _unseen_eggs(eggs, variant, grown_by, known))])
         for variant in variants(eggs.development)
     ]
     return min(found, key=lambda judged: judged.probability)
@@ -163,11 +165,10 @@ def _laid_unseen(animals: Animals, known: Known) -> float:
     )
 
 
-def _unseen_eggs(eggs: Eggs, variant: Development, known: Known) -> Floats:
+def _unseen_eggs(eggs: Eggs, variant: Development, grown_by: GrownBy, known: Known) -> Floats:
     start = known.clock_started_at
     looks = [look for look in known.looks if look.at > start]
     hatching = curve(known.readings, start, known.now, variant, half_credit=known.half_credit)
-    grown_by = _growth(eggs.visibility, known)
     return freedom.unseen_shares(
         variant.thermal_constant_dd,
         np.array([hatching.at(look.at) for look in looks]),
@@ -178,7 +179,7 @@ def _unseen_eggs(eggs: Eggs, variant: Development, known: Known) -> Floats:
     )
 
 
-def _growth(visibility: Development | timedelta, known: Known) -> Callable[[datetime], datetime | None]:
+def _growth(visibility: Development | timedelta, known: Known) -> GrownBy:
     """For a look: the last moment of hatching that leaves the young time to grow visible, None if none."""
     start = known.clock_started_at
     if isinstance(visibility, timedelta):

@@ -4,8 +4,8 @@ import math
 from collections.abc import Sequence
 from statistics import median
 
-from scipy.special import stdtrit
-from scipy.stats import binom
+import numpy as np
+from scipy.special import bdtr, stdtrit
 
 from service.science.domain import OutOfDomain, not_negative, within
 from service.science.proportions import LEAST_CONFIDENCE, Interval
@@ -24,9 +24,8 @@ def median_interval(values: Sequence[float], confidence: float = 0.95) -> tuple[
     within("values", len(values), 1, MOST_VALUES)
     ordered = sorted(values)
     middle = float(median(ordered))
-    rank = int(binom.ppf((1 - confidence) / 2, len(ordered), 0.5))
-    if binom.cdf(rank, len(ordered), 0.5) > (1 - confidence) / 2:
-        rank -= 1
+    below = bdtr(np.arange(len(ordered) // 2 + 1), len(ordered), 0.5)
+    rank = int(np.searchsorted(below, (1 - confidence) / 2, side="right")) - 1
     if rank < 0:
         return middle, None
     return middle, Interval(middle, ordered[rank], ordered[len(ordered) - 1 - rank])

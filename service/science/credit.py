@@ -83,6 +83,12 @@ def _credits(
         least = weight * min(rate(celsius, development) for celsius in span.candidates_c)
         yield Credit(*stretch, least, least)
         return
+    threshold_c = development.lower_threshold_c
+    if threshold_c <= min(span.from_c, span.to_c) and max(span.from_c, span.to_c) <= development.optimum_c:
+        # No bend inside, as in nearly all of a log: the rate is the excess over the threshold at both ends.
+        ends = (weight * (_at(span, second) - threshold_c) for second in stretch)
+        yield Credit(*stretch, *ends)
+        return
     for former_s, latter_s in pairwise(_marks(span, stretch, development)):
         from_rate, to_rate = _rates(_at(span, former_s), _at(span, latter_s), development)
         yield Credit(former_s, latter_s, weight * from_rate, weight * to_rate)

@@ -14,7 +14,7 @@ from typing import Any
 
 import orjson
 
-PATIENCE_S = 40
+PATIENCE_S = 120  # a busy machine takes its time to start four processes
 
 
 def free_port() -> int:
