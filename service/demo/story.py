@@ -1,6 +1,7 @@
 """The story: who delivers what, what is done to it, and what goes wrong. All names are invented."""
 
 from collections.abc import Iterator
+from datetime import timedelta
 from functools import partial
 from typing import Any
 
@@ -52,7 +53,7 @@ def _set_up(bench: Bench) -> Iterator[Act]:
     yield -0.8, "", bench.learn
     for code, celsius in TUBS.items():
         yield -0.7, f"tub {code} is filled", partial(bench.tub, code, 40, celsius)
-    made = (bench.start.date()).isoformat()
+    made = (bench.start - timedelta(days=1)).date().isoformat()
     strength = {"value": 6.0, "basis": "naocl_ww"}
     yield (
         -0.5,
