@@ -30,7 +30,7 @@ SHORT, FULL = 500_000, 5_000_000
 LINES_A_DAY, BATCHES = 3333, 3  # the full figure is four years; so many batches of each material
 REASONS = ("treatment", "redose", "disposal", "receipt")
 COLUMNS = 'id, batch_id, amount, active_mg, reason, way, cause_kind, cause_id, at, recorded_at, "by"'
-LINE = f"INSERT INTO stock_entry ({COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"  # noqa: S608 - constants
+LINE = f"INSERT INTO stock_entry ({COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"  # noqa: S608  # made of constants
 Row = tuple[Any, ...]
 Driver = Callable[[str], list[Row]]  # a statement in, its rows out
 

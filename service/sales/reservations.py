@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
 from service.core.errors import Invalid, NotFound, Refused
@@ -218,7 +218,7 @@ def _free(line: ReservationLine) -> int:
     return units
 
 
-def _owed() -> Any:
+def _owed() -> Select[ReservationLine]:
     owed = ReservationLine.quantity > ReservationLine.sent + ReservationLine.freed
     return select(ReservationLine).where(owed).order_by(ReservationLine.reservation_id)
 
