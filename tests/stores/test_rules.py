@@ -143,7 +143,7 @@ def test_bleach_never_gets_stronger(days: int, more: int) -> None:
         ({"ageing": None}, after(366), "expired on 2027-01-01"),
         ({"ageing": None, "made_on": None}, after(366), "expired on 2027-01-01"),
         ({"ageing": None, "opened_on": after(1)}, after(182), "opened more than 180 days ago"),
-        ({"shelf_celsius": 5.0}, after(1), "10 to 60"),
+        ({"shelf_celsius": 61.0}, after(1), "10 to 60"),
         ({"strength_g_per_l": 10.0}, after(1), "25 to 160"),
         ({"shelf_celsius": 35.0}, after(120), "half of the strength"),
         ({"shelf_celsius": 25.0}, after(180), "68%"),
