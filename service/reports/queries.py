@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from service.core.clock import local_day
@@ -48,37 +48,12 @@ LINE: tuple[Any, ...] = (
 def ledger_lines(session: Session, span: Span) -> Iterator[tuple[str | None, Consumed]]:
     """What left stock, line by line, each with its treatment or bath; reversed lines never happened."""
     zone = house(session).time_zone
-    statement = (
-        select(*LINE)
-        .join(StockBatch, StockBatch.id == StockEntry.batch_id)
-        .outerjoin(Treatment, Treatment.id == StockEntry.treatment_id)
-        .outerjoin(Bath, drawn_for_bath())
-        .outerjoin(
-            ProtocolVersion,
-            ProtocolVersion.id == func.coalesce(Treatment.protocol_version_id, Bath.protocol_version_id),
-        )
-        .outerjoin(Protocol, Protocol.id == ProtocolVersion.protocol_id)
-        .where(StockEntry.reason.in_(sorted(USES | LOSSES)), StockEntry.id.not_in(undone()))
-    )
     left = left_after_neutralising(session, span, zone)
     # In chunks, so that years of lines need little memory; not by the server's cursor, as readers have no
     # transaction there.
-    rows = session.execute(within(statement, span, zone)).yield_per(CHUNK)
-    for (
-        id_,
-        at,
-        amount,
-        active,
-        reason,
-        way,
-        treatment,
-        material,
-        received,
-        cost,
-        currency,
-        code,
-        number,
-    ) in rows:
+    for row in session.execute(within(_lines(), span, zone)).yield_per(CHUNK):
+        id_, at, *figures, treatment, material, received, cost, currency, code, number = row
+        amount, active, reason, way = figures
         sums = sums_of_line(
             amount=amount,
             active_mg=active,
@@ -92,6 +67,21 @@ def ledger_lines(session: Session, span: Span) -> Iterator[tuple[str | None, Con
             sums = replace(sums, left_mg=left[id_])
         protocol = "" if code is None else f"{code}/{number}"
         yield treatment, Consumed(local_day(at, zone), material, protocol, reason, sums)
+
+
+def _lines() -> Select[Any]:
+    return (
+        select(*LINE)
+        .join(StockBatch, StockBatch.id == StockEntry.batch_id)
+        .outerjoin(Treatment, Treatment.id == StockEntry.treatment_id)
+        .outerjoin(Bath, drawn_for_bath())
+        .outerjoin(
+            ProtocolVersion,
+            ProtocolVersion.id == func.coalesce(Treatment.protocol_version_id, Bath.protocol_version_id),
+        )
+        .outerjoin(Protocol, Protocol.id == ProtocolVersion.protocol_id)
+        .where(StockEntry.reason.in_(sorted(USES | LOSSES)), StockEntry.id.not_in(undone()))
+    )
 
 
 def from_ledger(session: Session, span: Span) -> list[Consumed]:

@@ -28,8 +28,8 @@ from service.trials.models import Trial, TrialObservation, TrialTub
 from service.trials.queries import Layout
 from service.trials.rules import DAY, Stage, When
 from service.trials.rules_hatch import Eye, Fitted, HatchPoint, Warmth
+from service.trials.rules_known import Known
 from service.trials.rules_methods import Method
-from service.trials.rules_observation import Known
 from service.trials.rules_plants import Plants, Survived
 from service.trials.rules_result import ArmCount, StageResult
 from service.tubs.queries import readings

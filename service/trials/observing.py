@@ -21,6 +21,7 @@ from service.trials import rules_observation as rules
 from service.trials.models import Trial, TrialObservation
 from service.trials.queries import Layout
 from service.trials.rules import Stage, schedule_days
+from service.trials.rules_known import living
 
 TOLD = ("counts", "conditions", "hatches", "dummies", "photos")
 
@@ -132,7 +133,7 @@ def _look(
 
 def _counted(count: Mapping[str, Any]) -> tuple[int, int]:
     if count["stage"] == Stage.EGG:
-        return rules.living(count) + count["laid"], int(count["white"])
+        return living(count) + count["laid"], int(count["white"])
     return int(count["live"]), int(count["dead"])
 
 

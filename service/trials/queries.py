@@ -15,7 +15,7 @@ from service.treatments.queries import treatment_facts
 from service.treatments.rules import TreatmentFact
 from service.trials import rules
 from service.trials.models import Trial, TrialArm, TrialObservation, TrialTub, TrialUnit
-from service.trials.rules_observation import Known, Place
+from service.trials.rules_known import Known, Place
 from service.tubs.models import Tub
 
 TRIAL = (

@@ -51,6 +51,7 @@ def trial_pdf(
         *_section("Plants", [_table(_plants(result))]),
         *_section("Methods side by side", [_table(_methods(result)), *_cautions(result)]),
         *_section("Data", [_table(_data(told))]),
+        *_section("Photos", [_table(_photos(told))]),
     ]
     document.build(parts)
     return file.getvalue()
@@ -204,6 +205,12 @@ def _data(told: Sequence[Mapping[str, Any]]) -> Rows:
             seen = row["fate"] if row["leaves"] is None else f"{row['fate']}, {scores}"
             rows.append([str(one["day"]), row["label"], f"{row['grown']} leaves", seen])
     return rows
+
+
+def _photos(told: Sequence[Mapping[str, Any]]) -> Rows:
+    shown = [(str(one["day"]), photo) for one in told for photo in one["photos"]]
+    rows = [[day, photo["label"] or "all", photo["file"], photo["sha256"]] for day, photo in shown]
+    return [["day", "label", "file in the nursery's own files", "SHA-256"], *rows]
 
 
 def _interval(found: Mapping[str, Any]) -> str:

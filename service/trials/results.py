@@ -7,7 +7,7 @@ from typing import Any
 
 from service.science.proportions import Interval
 from service.trials.gathering import Result
-from service.trials.rules_hatch import HatchPoint
+from service.trials.rules_hatch import Eye, Fitted
 from service.trials.rules_learning import GRADE_RULES
 from service.trials.rules_methods import Method
 from service.trials.rules_plants import Survived, tolerance_level
@@ -29,32 +29,28 @@ def result_view(found: Result) -> dict[str, Any]:
         "kills": [row for stage in found.stages for row in kill_rows(stage)],
         "comparisons": [compared_view(stage, pair) for stage in found.stages for pair in stage.compared],
         "hatching": [
-            {"arm": arm, "pest": pest, "points": [_point(point) for point in points]}
+            {"arm": arm, "pest": pest, "points": [asdict(point) for point in points]}
             for arm, pest, points in found.hatching
             if points
         ],
         "plants": [plant_view(one, controls.get(one.plants.plant_id)) for one in found.plants],
         "methods": [method_view(one) for one in found.methods],
-        "development": [
-            {
-                "pest": one.pest,
-                "masses": one.masses,
-                "fit": None if one.fit is None else asdict(one.fit),
-                "why_not": one.why_not,
-            }
-            for one in found.fits
-        ],
-        "eyes": [
-            {
-                "observer": eye.observer,
-                "hidden": eye.hidden,
-                "found": eye.found,
-                "sensitivity": interval_view(eye.sensitivity),
-            }
-            for eye in found.eyes
-        ],
+        "development": [fitted_view(one) for one in found.fits],
+        "eyes": [eye_view(one) for one in found.eyes],
         "grade_rules": dict(GRADE_RULES),
     }
+
+
+def fitted_view(one: Fitted) -> dict[str, Any]:
+    """T0 and K50 of a pest's eggs, or why there are none."""
+    fit = None if one.fit is None else asdict(one.fit)
+    return {"pest": one.pest, "masses": one.masses, "fit": fit, "why_not": one.why_not}
+
+
+def eye_view(eye: Eye) -> dict[str, Any]:
+    """How well one observer finds dummies."""
+    same = ("observer", "hidden", "found")
+    return {**{name: getattr(eye, name) for name in same}, "sensitivity": interval_view(eye.sensitivity)}
 
 
 def kill_rows(stage: StageResult) -> list[dict[str, Any]]:
@@ -145,10 +141,6 @@ def method_view(one: Method) -> dict[str, Any]:
 def interval_view(found: Interval) -> dict[str, float]:
     """An estimate with its limits."""
     return {"estimate": found.estimate, "low": found.low, "high": found.high}
-
-
-def _point(point: HatchPoint) -> Mapping[str, Any]:
-    return asdict(point)
 
 
 def csv_rows(found: Result) -> Sequence[Mapping[str, Any]]:

@@ -12,7 +12,7 @@ from service.science.evidence import sensitivity_found
 from service.science.proportions import Interval
 from service.science.refit import Refit, refit
 from service.trials.rules import DAY
-from service.trials.rules_observation import Known, living
+from service.trials.rules_known import Known, living
 
 OVER = 0.99  # share of fresh eggs that should have hatched before unhatched ones count as dead
 Warmth = Callable[[int], float | None]  # degree-days since the trial's start by its day; None without a log

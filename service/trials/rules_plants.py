@@ -8,7 +8,7 @@ from typing import Any
 from service.science.domain import OutOfDomain
 from service.science.proportions import Interval, exact_interval
 from service.science.survival import LogRank, Step, Watched, kaplan_meier, log_rank
-from service.trials.rules_observation import SCORES
+from service.trials.rules_conditions import SCORES
 
 CONFIDENCE = 0.95
 # Assumptions, until the nursery knows better: when a plant counts as one that tolerates, or must avoid.

@@ -10,7 +10,7 @@ from service.science.evidence import design_effect, dispersion
 from service.science.outcomes import Efficacy, Trial, efficacy, kill_proved
 from service.science.proportions import Interval, fisher_exact, holm, share_difference, wilson_interval
 from service.trials.rules import ADULTS_READ_ON, Stage
-from service.trials.rules_observation import MASSES, Known, living
+from service.trials.rules_known import MASSES, Known, living
 
 CONFIDENCE = 0.95
 BETTER_BELOW = 0.05  # corrected P below which one arm is called better: the stated share of false calls

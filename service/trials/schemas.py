@@ -10,7 +10,7 @@ from service.core.fields import Form, Instant, Number, QueryWhole, Ref, Text, Wh
 from service.core.pages import PageForm
 from service.journal.web import ActForm
 from service.trials.rules import MOST_UNITS, Stage
-from service.trials.rules_observation import SCALE
+from service.trials.rules_conditions import SCALE
 
 STAGES = validate.OneOf([stage.value for stage in Stage])
 MOST_ROWS = 1000
@@ -136,14 +136,24 @@ class DummiesIn(Form):
 
 
 class PhotoIn(Form):
-    """A photo that is kept in the nursery's own files, by its name and SHA-256."""
+    """A photo that is kept in the nursery's own files, by its name and SHA-256; it is not sent here.
+
+    `label` is the unit or tub it shows, null for the whole trial.
+    """
 
     label = Text(longest=20, load_default=None, allow_none=True)
-    file = Text(longest=200, required=True)
+    file = fields.String(
+        required=True,
+        validate=validate.Regexp(
+            r"^[^/\\\x00-\x1f]{1,190}\.(jpg|jpeg|png|webp|JPG|JPEG|PNG|WEBP)\Z",
+            error="Give the name of a JPEG, PNG or WebP file (.jpg, .jpeg, .png, .webp), without a folder.",
+        ),
+    )
     sha256 = fields.String(
-        load_default=None,
-        allow_none=True,
-        validate=validate.Regexp(r"^[0-9a-f]{64}\Z", error="Not a SHA-256."),
+        required=True,
+        validate=validate.Regexp(
+            r"^[0-9a-f]{64}\Z", error="Give the SHA-256 of the file: 64 hex digits, small letters."
+        ),
     )
 
 

@@ -11,7 +11,7 @@ from service.protocols.queries import version_by_id
 from service.trials import queries, rules
 from service.trials.models import Trial, TrialAdoption, TrialArm
 from service.trials.queries import TRIAL, Layout, trial_shape
-from service.trials.rules_observation import SCALE
+from service.trials.rules_conditions import SCALE
 
 
 def trial_view(session: Session, trial: Trial, now: datetime, *, knows: bool) -> dict[str, Any]:

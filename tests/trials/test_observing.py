@@ -116,3 +116,30 @@ def test_a_trial_is_not_closed_before_what_was_seen(trying: Trying) -> None:
 def test_a_seller_does_not_observe(trying: Trying) -> None:
     body = trying.told(0, counts=[])
     assert trying.bench.api.seller.post(f"{trying.path}/observations", body).status_code == 403
+
+
+def test_a_photo_is_told_by_name_and_digest_and_shown_with_its_look(trying: Trying) -> None:
+    photo = {"label": trying.labels()[0], "file": "anubias left.JPG", "sha256": "0f" * 32}
+    seen = trying.look(0, photos=[photo, {"file": "all.png", "sha256": "a1" * 32}])
+    assert seen["photos"] == [photo, {"label": None, "file": "all.png", "sha256": "a1" * 32}]
+    assert trying.bench.api.grower.seen(f"{trying.path}/observations")["items"] == [seen]
+
+
+@pytest.mark.parametrize(
+    ("change", "pointer"),
+    [
+        ({"file": "notes.txt"}, "#/photos/0/file"),
+        ({"file": "../all.png"}, "#/photos/0/file"),
+        ({"file": ".png"}, "#/photos/0/file"),
+        ({"sha256": "a1"}, "#/photos/0/sha256"),
+        ({"sha256": "g" * 64}, "#/photos/0/sha256"),
+        ({"sha256": None}, "#/photos/0/sha256"),
+        ({"label": "nobody"}, "#/photos/0/label"),
+    ],
+)
+def test_a_photo_that_names_no_picture_is_refused(
+    trying: Trying, database: Database, change: dict[str, Any], pointer: str
+) -> None:
+    with unchanged(database):
+        found = trying.refused(0, photos=[{"file": "all.png", "sha256": "a1" * 32, **change}])
+    assert code(found) == (422, pointer)

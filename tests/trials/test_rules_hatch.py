@@ -16,7 +16,7 @@ from service.trials.rules_hatch import (
     is_over,
     mean_celsius,
 )
-from service.trials.rules_observation import Known
+from service.trials.rules_known import Known
 
 POND = Development("pond_snail", 9.0, 176.0, 16.0, 20.0, None, 28.0, 34.0)
 START = datetime(2026, 3, 2, tzinfo=UTC)

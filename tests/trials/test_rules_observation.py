@@ -5,7 +5,8 @@ from typing import Any
 
 import pytest
 
-from service.trials.rules_observation import Known, Place, Plan, living, observation_reasons, time_reasons
+from service.trials.rules_known import Known, Place, living
+from service.trials.rules_observation import Plan, observation_reasons, time_reasons
 
 START = datetime(2026, 3, 2, 9, tzinfo=UTC)
 PLAN = Plan(START, (0, 3, 7))
@@ -35,7 +36,7 @@ def judged(label: str = "u003", **more: Any) -> dict[str, Any]:
 
 
 def told(**more: Any) -> dict[str, Any]:
-    return {"counts": [], "conditions": [], "hatches": [], "dummies": [], **more}
+    return {"counts": [], "conditions": [], "hatches": [], "dummies": [], "photos": [], **more}
 
 
 def known(*looks: tuple[int, dict[str, Any]]) -> Known:
@@ -115,6 +116,9 @@ def test_no_more_are_found_than_there_were() -> None:
     assert codes(7, before, counts=[count(live=1, dead=2)]) == []
     assert codes(7, before, counts=[count(live=2, dead=2)]) == [("more-than-there-were", "#/counts/0")]
     assert codes(7, before, counts=[count(dead=4)]) == [("more-than-there-were", "#/counts/0")]
+    one_dead = known((0, told(counts=[count(live=5, dead=1)])))
+    assert codes(3, one_dead, counts=[count(live=5)]) == []
+    assert codes(3, one_dead, counts=[count(live=6)]) == [("more-than-there-were", "#/counts/0")]
     young = known((0, told(counts=[count(stage="hatchling", live=1)])))
     assert codes(3, young, counts=[count(stage="hatchling", live=9)]) == []
 
@@ -137,6 +141,13 @@ def test_a_look_entered_after_a_later_one_is_held_against_what_came_before_it() 
     assert codes(3, before, counts=[count(live=5)]) == []
 
 
+def test_a_look_entered_late_makes_no_more_dead_than_there_were_on_the_days_after_it() -> None:
+    before = known((0, told(counts=[count(live=5)])), (7, told(counts=[count(live=2, dead=3)])))
+    assert codes(3, before, counts=[count(live=4, dead=1)]) == [("more-than-there-were", "#/counts/0")]
+    again = known((0, told(counts=[])), (3, told(counts=[count(live=5)])))
+    assert codes(0, again, counts=[count(live=4)]) == [("more-than-there-were", "#/counts/0")]
+
+
 def test_the_living_have_scores_and_the_dead_none() -> None:
     assert codes(3, conditions=[judged(roots=None)]) == [("score-missing", "#/conditions/0/roots")]
     assert codes(3, conditions=[judged(fate="dead")]) == [("score-missing", "#/conditions/0/leaves")]
@@ -148,7 +159,26 @@ def test_what_is_dead_or_taken_stays_so() -> None:
     none: dict[str, Any] = dict.fromkeys(WELL)
     before = known((3, told(conditions=[judged(fate="dead", **none)])))
     assert codes(7, before, conditions=[judged()]) == [("gone-before", "#/conditions/0/fate")]
+    assert codes(3, before, conditions=[judged(grown="emersed")]) == [("fates-differ", "#/conditions/0/fate")]
+    assert codes(0, before, conditions=[judged()]) == []
+    later = known((7, told(conditions=[judged()])))
+    assert codes(3, later, conditions=[judged(fate="dead", **none)]) == [
+        ("gone-before", "#/conditions/0/fate")
+    ]
+
+
+def test_a_unit_is_judged_once_a_day_for_leaves_of_a_kind_even_in_two_entries() -> None:
+    before = known((3, told(conditions=[judged()])))
+    assert codes(3, before, conditions=[judged()]) == [("observed-twice", "#/conditions/0")]
     assert codes(3, before, conditions=[judged(grown="emersed")]) == []
+    assert codes(3, conditions=[judged(), judged(fate="taken", grown="emersed")]) == [
+        ("fates-differ", "#/conditions/1/fate")
+    ]
+
+
+def test_a_photo_is_of_something_in_the_trial_or_of_the_whole() -> None:
+    assert codes(3, photos=[{"label": None}, {"label": "t01"}]) == []
+    assert codes(3, photos=[{"label": "x"}]) == [("unknown-label", "#/photos/0/label")]
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ import pytest
 
 from service.science.outcomes import henderson_tilton
 from service.science.proportions import Interval
-from service.trials.rules_observation import Known
+from service.trials.rules_known import Known
 from service.trials.rules_result import ArmCount, Compared, Tally, compare, stage_result, tally
 
 NONE = {"live": 0, "dead": 0, "clear": 0, "cloudy": 0, "white": 0, "hatched": 0, "laid": 0}
