@@ -59,10 +59,14 @@ def arrivals(
     found = []
     for row in rows:
         known = [look for look in looks[row.id] if look.at <= at]
-        before = [look for look in known if row.id not in begun or look.at < begun[row.id]]
-        first = before[0] if before else None
+        first = first_untreated(known, begun.get(row.id))
         found.append(Arrival(*row, first, frozenset(escaped.get(row.id, ()))))
     return found
+
+
+def first_untreated(looks: Sequence[Look], begun: datetime | None) -> Look | None:
+    """The first of these looks if it came before the first treatment `begun` (None: there was none)."""
+    return next((look for look in looks if begun is None or look.at < begun), None)
 
 
 def _treated_since(session: Session, lot_ids: Sequence[str]) -> dict[str, datetime]:

@@ -1,6 +1,5 @@
 """How likely it is that none of each pest is left in a lot: facts gathered, judged by the rules."""
 
-from collections.abc import Sequence
 from datetime import datetime
 from functools import partial
 
@@ -9,17 +8,16 @@ from sqlalchemy.orm import Session
 from service.catalogue.queries import pest_figures
 from service.lots.models import Lot
 from service.lots.queries import lineage
-from service.quarantine.arrivals import Arrival, arrivals
 from service.quarantine.escapes import tallies
 from service.quarantine.evidence import Evidence
-from service.quarantine.rules_escapes import learnt, with_escapes
+from service.quarantine.records import records
+from service.quarantine.rules_escapes import learnt
 from service.quarantine.rules_freedom import Freedom, Known, Suspect, freedoms_of
-from service.quarantine.rules_suspects import Case, Record, arrival_record, seen, suspects
+from service.quarantine.rules_prior import Record
+from service.quarantine.rules_suspects import Case, seen, suspects
 from service.reference.loader import shipped
 from service.reference.policies import Policy
 from service.treatments.rules import killed_since
-
-MOST_ARRIVALS = 50  # the newest; a supplier changes
 
 
 def freedoms(session: Session, found: Evidence, at: datetime, policy: Policy) -> list[Freedom]:
@@ -56,17 +54,7 @@ def asked_for(
 
 
 def _records(session: Session, lot: Lot, at: datetime) -> dict[str, Record]:
-    """For each pest, how the supplier's other lots came, and in which of them it escaped."""
+    """The record of the supplier's other lots."""
     chain = lineage(session, lot.id)
     own = chain[-1][0] if chain else lot.id
-    came = arrivals(session, lot.supplier_id, until=lot.received_at, at=at, most=MOST_ARRIVALS, without=own)
-    pests = {pest for arrival in came for pest in arrival.found | arrival.escaped}
-    return {pest: _record(came, pest) for pest in pests | set(pest_figures(session))}
-
-
-def _record(came: Sequence[Arrival], pest: str) -> Record:
-    looked = [(arrival.look_class, arrival.look) for arrival in came if arrival.look]
-    escaped = [arrival for arrival in came if pest in arrival.escaped - arrival.found]
-    looked_at = sum(arrival.look is not None for arrival in escaped)
-    record = arrival_record(looked, pest, shipped().detection)
-    return with_escapes(record, looked_at=looked_at, unseen=len(escaped) - looked_at)
+    return records(session, lot.supplier_id, until=lot.received_at, at=at, without=own)

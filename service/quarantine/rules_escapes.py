@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from service.quarantine.rules_suspects import Record
+from service.quarantine.rules_prior import Record
 from service.reference.detection import Detection, DetectionRow
 from service.science.freedom import never_seen_after_escapes
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from service.inspections.rules import Find, Look
 from service.quarantine.rules_freedom import Animals, Eggs, Seen, Sight, Suspect
+from service.quarantine.rules_prior import Record, prior_of
 from service.quarantine.rules_wait import PlantFacts, development, visibility_of
 from service.reference.detection import Detection
 from service.reference.policies import Policy
@@ -22,14 +23,6 @@ MASSES_PER_ANIMAL = 1.0  # egg masses expected for every animal that was there, 
 LEAST_CAUGHT = 0.05  # a look that hardly sees a stage says no more than this about it, assumed
 
 KillSince = Callable[[str, str, datetime | None], float]  # pest, stage, of treatments begun since (None: all)
-
-
-@dataclass(frozen=True)
-class Record:
-    """Lots of a supplier at arrival: with a pest (made up for those a look misses), and without."""
-
-    infested: float
-    clean: float
 
 
 @dataclass(frozen=True)
@@ -108,8 +101,7 @@ def _expected(
     last = max((look for look in case.looks if _finds(look, code)), key=lambda look: look.at, default=None)
     if last is None:
         record = case.records.get(code, Record(0, 0))
-        prior = policy.freedom.prior_alpha, policy.freedom.prior_beta
-        lots = freedom.expected_from_record(*prior, record.infested, record.clean)
+        lots = prior_of(policy.freedom.prior_alpha, policy.freedom.prior_beta, record).expected_units
         kills = [_animal_kill(case, code, None), case.kill_since(code, EGG, None)]
         return lots * (1 - kills[0]), lots * (1 - kills[1]), case.received_at
     animals = _after_find(last, code, detection, look_class, eggs=False)

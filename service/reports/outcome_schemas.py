@@ -54,11 +54,30 @@ class CostOut(Form):
     limits = fields.Nested(LimitsOut, allow_none=True)
 
 
+class PriorOut(Form):
+    """What a supplier's record makes the chance that none is left begin with, for one pest.
+
+    His newest 50 lots that came untreated, as known now, whatever days were asked for: a look that found the
+    pest stands for those it would have missed, a confirmed escape for a lot; clean lots count from five on.
+    `alpha`, `beta`: the standard policy's Beta prior after them; `share`: of lots infested, mean and limits.
+    """
+
+    pest = fields.String()
+    lots = fields.Float()
+    infested = fields.Float()
+    clean_counts = fields.Boolean()
+    alpha = fields.Float()
+    beta = fields.Float()
+    share = fields.Nested(LimitsOut)
+    expected_units = fields.Float(metadata={"description": "Before any kill is credited."})
+
+
 class OutcomeRow(Form):
     """What became of the lots of one key.
 
     `live_after`: lots with a live find after their last treatment, of those looked at since; by pest,
-    finds of that pest. `infested_on_arrival`: by the first look before any treatment.
+    finds of that pest. `infested_on_arrival`: by the first look before any treatment, for lots as they were
+    received (no parts split off) and pests that start quarantine anew. `freedom_prior`: by supplier only.
     """
 
     key = fields.String()
@@ -69,6 +88,7 @@ class OutcomeRow(Form):
     days_to_release = fields.Nested(DaysOut)
     units = fields.Nested(UnitsOut)
     cost_per_cleared_unit = fields.Nested(CostOut, allow_none=True)
+    freedom_prior = fields.List(fields.Nested(PriorOut))
 
 
 class OutcomeReport(Form):

@@ -1,7 +1,7 @@
 """Ordinary lots as the report of outcomes judges them; lots of trials are left out."""
 
 from collections import defaultdict
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Sequence, Set
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -12,8 +12,9 @@ from service.catalogue.models import Plant, Supplier
 from service.clearance.models import Certificate
 from service.core.clock import day_start, local_day
 from service.core.house import house
-from service.inspections.queries import Look, looks_of
+from service.inspections.queries import Look, looks_of, pests
 from service.lots.models import Loss, Lot
+from service.quarantine.arrivals import first_untreated
 from service.reports.rules_outcomes import Lived, Outcome, OutcomesBy, month_of, outcomes
 from service.stores.models import StockBatch, StockEntry
 from service.treatments.models import TreatmentLot
@@ -50,6 +51,7 @@ def _lots(session: Session, since: date, until: date) -> Sequence[Any]:
             Lot.gained,
             Lot.split_off,
             Lot.received_at,
+            Lot.parent_lot_id,
             Plant.scientific_name,
             Supplier.name,
         )
@@ -65,7 +67,7 @@ def _lived(session: Session, rows: Sequence[Any]) -> list[Lived]:
     zone, ids = house(session).time_zone, [row.id for row in rows]
     looks, treated = looks_of(session, ids), treatment_facts(session, ids)
     cleared, lost = _cleared(session, ids), _lost(session, ids)
-    costs = _costs(session, ids)
+    costs, resetting = _costs(session, ids), set(pests(session).resetting)
     found = []
     for row in rows:
         done = [fact for fact in treated[row.id] if fact.state == FINISHED]
@@ -80,7 +82,9 @@ def _lived(session: Session, rows: Sequence[Any]) -> list[Lived]:
                 protocols=tuple(f"{fact.protocol_code}/{fact.number}" for fact in done),
                 pests=frozenset(pest for look in looks[row.id] for pest in _alive(look)),
                 live_after=_after(looks[row.id], done),
-                infested_on_arrival=_arrival(looks[row.id], treated[row.id]),
+                infested_on_arrival=None
+                if row.parent_lot_id
+                else _arrival(looks[row.id], treated[row.id], resetting),
                 days_to_release=None if at is None else (at - row.received_at).total_seconds() / 86400,
                 units=row.received + row.gained - row.split_off,
                 lost=lost[row.id],
@@ -101,10 +105,10 @@ def _after(looks: Sequence[Look], done: Sequence[TreatmentFact]) -> frozenset[st
     return frozenset(pest for look in since for pest in _alive(look)) if since else None
 
 
-def _arrival(looks: Sequence[Look], treated: Sequence[TreatmentFact]) -> bool | None:
+def _arrival(looks: Sequence[Look], treated: Sequence[TreatmentFact], pests: Set[str]) -> bool | None:
     begun = min((fact.started_at for fact in treated if fact.started_at is not None), default=None)
-    first = next((look for look in looks if begun is None or look.at < begun), None)
-    return None if first is None else bool(_alive(first))
+    first = first_untreated(looks, begun)
+    return None if first is None else bool(_alive(first) & pests)
 
 
 def _cleared(session: Session, ids: Collection[str]) -> dict[str, datetime]:

@@ -15,7 +15,8 @@ from service.core.http import allow, router, session
 from service.core.pages import rows_or_csv
 from service.reports.outcome_schemas import OutcomeQuery, OutcomeReport
 from service.reports.outcomes import report
-from service.reports.rules_outcomes import Outcome
+from service.reports.priors import priors
+from service.reports.rules_outcomes import Outcome, OutcomesBy
 
 DEFAULT_DAYS = 365
 blueprint = router("outcomes", "What became of ordinary lots: which treatment works here.")
@@ -32,6 +33,9 @@ def show_outcomes(asked: Mapping[str, Any]) -> Response:
     if since > until:
         raise Invalid.at("#/query/from", "from must not be after to.", code="wrong-day")
     rows = [_row(one) for one in report(session(), since, until, asked["by"])]
+    if asked["by"] is OutcomesBy.SUPPLIER:
+        found = priors(session(), [row["key"] for row in rows], g.now)
+        rows = [{**row, "freedom_prior": found[row["key"]]} for row in rows]
     return rows_or_csv(rows, **{"from": since, "to": until, "by": asked["by"].value})
 
 

@@ -8,9 +8,10 @@ import math
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import ndtr, ndtri
+from scipy.special import betaincinv, ndtr, ndtri
 
 from service.science.domain import OutOfDomain, not_negative, positive, share, within
+from service.science.proportions import LEAST_CONFIDENCE, Interval
 
 # sqrt(0.15² between strains + 0.038² thermometer + 0.05² model), and within a clutch; assumed.
 SPREAD_BETWEEN_LOTS = math.sqrt(0.15**2 + 0.038**2 + 0.05**2)
@@ -137,6 +138,21 @@ def expected_from_record(
     within("kill", kill, 0, 1)
     alpha, beta = prior_alpha + infested, prior_beta + clean
     return -math.log1p(-alpha / (alpha + beta)) * (1 - kill)
+
+
+def infested_share(
+    prior_alpha: float, prior_beta: float, infested: float, clean: float, confidence: float = 0.95
+) -> Interval:
+    """The share of a supplier's lots that come infested: mean and equal tails of Beta(a + i, b + c)."""
+    positive("prior_alpha", prior_alpha)
+    positive("prior_beta", prior_beta)
+    not_negative("infested", infested)
+    not_negative("clean", clean)
+    within("confidence", confidence, LEAST_CONFIDENCE, 1 - LEAST_CONFIDENCE)
+    alpha, beta = prior_alpha + infested, prior_beta + clean
+    tail = (1 - confidence) / 2
+    low, high = (float(betaincinv(alpha, beta, share)) for share in (tail, 1 - tail))
+    return Interval(alpha / (alpha + beta), low, high)
 
 
 def never_seen_after_escapes(assumed: float, found: int, escaped: int) -> float:

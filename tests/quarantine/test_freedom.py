@@ -101,7 +101,7 @@ def test_only_the_newest_lots_of_a_supplier_are_held_against_him(
     waiting(bench, bench.tub("Q2"), day=5)
     last = waiting(bench, bench.tub("Q3"), day=10)
     assert "planarian" in judged(bench, last)
-    monkeypatch.setattr("service.quarantine.freedom.MOST_ARRIVALS", 1)
+    monkeypatch.setattr("service.quarantine.records.MOST_ARRIVALS", 1)
     assert "planarian" not in judged(bench, last)
 
 

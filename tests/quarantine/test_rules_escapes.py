@@ -3,7 +3,7 @@
 import pytest
 
 from service.quarantine.rules_escapes import Tally, learnt, with_escapes
-from service.quarantine.rules_suspects import Record
+from service.quarantine.rules_prior import Record
 from service.reference.loader import shipped
 from service.science.freedom import never_seen_after_escapes
 

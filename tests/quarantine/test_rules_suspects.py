@@ -9,7 +9,8 @@ import pytest
 
 from service.inspections.rules import Find, Look
 from service.quarantine.rules_freedom import Seen, Suspect
-from service.quarantine.rules_suspects import Case, Record, arrival_record, seen, suspects
+from service.quarantine.rules_prior import Record
+from service.quarantine.rules_suspects import Case, arrival_record, seen, suspects
 from service.quarantine.rules_wait import PlantFacts
 from service.reference.loader import shipped
 from service.reference.policies import Policy

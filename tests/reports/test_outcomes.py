@@ -4,6 +4,11 @@ from typing import Any
 
 import pytest
 
+from service.clearance.judging import judge
+from service.core.clock import utc_now
+from service.core.db import Database
+from service.lots.models import Lot
+from service.quarantine.queries import policy
 from tests.api import Api
 from tests.journeys.bench import Bench
 from tests.make_trials import ALUM, CONTROL, Trying
@@ -67,6 +72,35 @@ def test_days_and_material_of_a_cleared_lot_are_counted(api: Api) -> None:
     [row] = rows(api, "protocol")
     assert row["days_to_release"]["n"] == 1
     assert row["days_to_release"]["median"] == pytest.approx(50, abs=1)
+
+
+def test_a_part_split_off_and_a_harmless_animal_are_no_infested_arrival(bench: Bench) -> None:
+    lot = bench.lot("anubias-barteri", 10)["id"]
+    shrimp = {"pest": "ostracod", "stage": "adult", "live": 3, "dead": 0, "removed": False}
+    bench.look(0.01, lot_id=lot, sample_size=10, findings=[shrimp])
+    bench.api.grower.made(f"/lots/{lot}/splits", {"quantity": 4, "reason": "two tubs", **bench.when(0.02)})
+    [row] = rows(bench.api, "supplier")
+    assert row["lots"] == 5
+    assert (row["infested_on_arrival"]["count"], row["infested_on_arrival"]["of"]) == (1, 2)
+
+
+def test_a_supplier_s_prior_is_the_one_that_the_next_lot_is_judged_by(
+    bench: Bench, database: Database
+) -> None:
+    lot = bench.lot("anubias-barteri", 10, day=1)["id"]
+    bench.treat("quarantine-only", bench.tub("Q9"), [lot], 1.1, [1])
+    for day, way in ((4, "strain"), (8, "bait")):
+        bench.look(day, lot_id=lot, method=way, sample_size=10)
+    [row] = rows(bench.api, "supplier")
+    shown = {one["pest"]: one for one in row["freedom_prior"]}
+    snail = shown["bladder_snail"]
+    assert (snail["lots"], snail["clean_counts"]) == (1, False)
+    assert (snail["alpha"], snail["beta"]) == (2, 9)
+    with database.reading() as session:
+        now = utc_now()
+        judged = judge(session, session.get_one(Lot, lot), now, policy(session))
+        expected = {one.pest: one.animals.expected for one in judged.inputs.suspects}
+    assert expected == {pest: pytest.approx(one["expected_units"]) for pest, one in shown.items()}
 
 
 def test_nobody_without_a_token_reads_it(api: Api) -> None:
