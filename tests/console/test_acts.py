@@ -7,10 +7,9 @@ import pytest
 from service.accounts.rules import Role
 from service.core.db import Database
 from tests.api import Api
-from tests.console.test_every_page import shown_text
 from tests.journeys.bench import Bench
 from tests.make_house import House, a_house
-from tests.make_people import Browser, a_person, problems
+from tests.make_people import Browser, a_person, problems, shown_text
 
 
 @pytest.fixture

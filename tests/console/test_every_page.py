@@ -9,7 +9,7 @@ from service.accounts.rules import Role
 from service.core.db import Database
 from tests.api import Api
 from tests.make_house import a_house
-from tests.make_people import Browser, a_person
+from tests.make_people import Browser, a_person, shown_text
 
 NEVER_SHOWN = re.compile(r"\bNone\b(?!\.)|Undefined|\{'|\d\+00:00|\]\}")
 
@@ -24,10 +24,6 @@ def kind_of(address: str) -> str:
     bare = re.sub(r"[0-9a-f]{8}-[0-9a-f-]{27}|[0-9A-HJKMNP-TV-Z]{26}", "*", address.split("?", maxsplit=1)[0])
     asked = sorted(re.findall(r"[?&](\w+)=", address))
     return f"{bare}?{','.join(asked)}"
-
-
-def shown_text(page: str) -> str:
-    return unescape(re.sub(r"<script.*?</script>|<[^>]+>", " ", page, flags=re.S))
 
 
 @pytest.mark.parametrize("role", [Role.OWNER, Role.GROWER, Role.SELLER, Role.AUDITOR])
