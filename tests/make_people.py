@@ -63,6 +63,13 @@ class Browser:
         assert answer.status_code == 303, (address, answer.status_code, problems(text) or text[:800])
         return self.seen(answer.headers["Location"])
 
+    def refused(self, address: str, fields: Mapping[str, Any] | None = None) -> list[str]:
+        """Send a form that must be refused; gives what the page says went wrong."""
+        answer = self.send(address, fields)
+        self.page = answer.get_data(as_text=True)
+        assert 400 <= answer.status_code < 500, (address, answer.status_code)
+        return problems(self.page)
+
     def hidden(self, name: str) -> str | None:
         found = re.search(rf'name="{name}" value="([^"]*)"', self.page)
         return unescape(found[1]) if found else None

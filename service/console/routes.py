@@ -1,5 +1,6 @@
 """Mounting the console: its blueprint, its filters, its language, and what every template knows."""
 
+from types import SimpleNamespace
 from typing import Any
 from urllib.parse import urlencode
 
@@ -89,7 +90,8 @@ def known() -> dict[str, Any]:
         "zone": bench.zone,
         "units": bench.units,
         "now": g.now,
-        "may": {name: role in roles for name, roles in MAY.items()},
+        # Not a mapping: in a template `may.clear` would be the method of a dict, which is always true.
+        "may": SimpleNamespace(**{name: role in roles for name, roles in MAY.items()}),
         "theme": _theme(),
         "new_key": new_id,
         "words": GROUPS,

@@ -10,7 +10,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 import orjson
-from flask import current_app
+from flask import Response, current_app
 from werkzeug.datastructures import Headers
 from werkzeug.test import EnvironBuilder
 
@@ -53,16 +53,12 @@ def ask(  # noqa: PLR0913  # the parts of a request
     asked = {name: value for name, value in (query or {}).items() if value not in (None, "")}
     if units != "si":
         asked["units"] = units
-    headers = {}
-    if key is not None:
-        headers["Idempotency-Key"] = key
-    if etag is not None:
-        headers["If-Match"] = etag
+    headers = {"Idempotency-Key": key, "If-Match": etag}
     builder = EnvironBuilder(
         f"{BASE}{path}",
         method=method,
         query_string=urlencode(asked),
-        headers=Headers(headers),
+        headers=Headers({name: value for name, value in headers.items() if value is not None}),
         data=None if body is None else orjson.dumps(body),
         content_type=None if body is None else JSON,
         environ_base={INSIDE: caller, REHEARSAL: rehearsal},
@@ -70,12 +66,15 @@ def ask(  # noqa: PLR0913  # the parts of a request
     app = current_app._get_current_object()  # type: ignore[attr-defined]  # the proxy would bind to itself
     # The request has its own application context, so its own session and transaction.
     with app.app_context(), app.request_context(builder.get_environ()):
-        response = app.full_dispatch_request()
-        found = response.get_data()
-        etag_sent, _ = response.get_etag()
-        return Answer(
-            response.status_code,
-            orjson.loads(found) if found and response.is_json else found or None,
-            f'"{etag_sent}"' if etag_sent else None,
-            dict(response.headers),
-        )
+        return _answered(app.full_dispatch_request())
+
+
+def _answered(response: Response) -> Answer:
+    found = response.get_data()
+    etag_sent, _ = response.get_etag()
+    return Answer(
+        response.status_code,
+        orjson.loads(found) if found and response.is_json else found or None,
+        f'"{etag_sent}"' if etag_sent else None,
+        dict(response.headers),
+    )

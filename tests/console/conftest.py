@@ -4,6 +4,7 @@ import pytest
 
 from service.core.db import Database
 from tests.api import Api
+from tests.make_house import House, a_house
 from tests.make_people import Browser, a_person
 
 
@@ -19,3 +20,9 @@ def owner(browser: Browser, database: Database) -> Browser:
     a_person(database)
     assert browser.sign_in().status_code == 303
     return browser
+
+
+@pytest.fixture
+def house(api: Api) -> House:
+    """A house in which something of everything has happened."""
+    return a_house(api)
