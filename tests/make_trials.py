@@ -109,3 +109,24 @@ def masses(label: str, clear: int = 0, cloudy: int = 0, white: int = 0, hatched:
 def condition(label: str, **more: Any) -> dict[str, Any]:
     """A unit in good condition, but for what is said."""
     return {"label": label, **WELL, **more}
+
+
+def a_read_trial(bench: Bench, day: float = 1) -> Trying:
+    """Alum against a control, one tub each, read on day 7: six units with two snails and an egg mass."""
+    trying = Trying(bench, day)
+    cost = {"value": "10.00", "currency": "EUR"}
+    bench.batch("potassium-alum", 5000, "g", cost=cost, confirm_duplicate=True)
+    trying.lay_out([ALUM, CONTROL], units=6, days=7)
+    _both(trying, 0, (2, {"clear": 1}), (2, {"clear": 1}))
+    steps = bench.api.grower.seen("/protocols/alum-soak/versions/1")["content"]["steps"]
+    hours = [step["duration"]["target_s"] / 3600 for step in steps]
+    trying.treat("alum", "alum-soak", day + 0.1, hours)
+    _both(trying, 7, (0, {"white": 1}), (2, {"hatched": 1}))
+    return trying
+
+
+def _both(trying: Trying, day: int, alum: Any, control: Any) -> None:
+    rows = [(label, alum) for label in trying.labels("alum")]
+    rows += [(label, control) for label in trying.labels("control")]
+    counts = [count for label, (live, mass) in rows for count in (snails(label, live), masses(label, **mass))]
+    trying.look(day, counts=counts, conditions=[condition(label) for label, _ in rows])

@@ -3,13 +3,14 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from flask import abort, request
+from flask import Response, abort, request
 
 from service.console.door import bench, person
 from service.core.ids import new_id
 from service.core.inside import Answer, ask
 from service.core.pages import PageForm
 
+CSV = "text/csv"
 MOST = 200
 
 
@@ -36,6 +37,19 @@ def everything(path: str, **query: Any) -> Iterator[Any]:
         cursor = found["next"]
         if cursor is None:
             return
+
+
+def csv(path: str, name: str, **query: Any) -> Response:
+    """The same as a file for a spreadsheet."""
+    query = {key.rstrip("_"): value for key, value in query.items()}
+    answer = ask(person(), "GET", path, query=query, units=bench().units, accept=CSV)
+    if not answer.ok:
+        abort(answer.status, description=answer.body.get("detail"))
+    return Response(
+        answer.body,
+        content_type=f"{CSV}; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )
 
 
 def act(  # the parts of an act

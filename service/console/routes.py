@@ -22,6 +22,7 @@ from service.console import (
     routes_sales,
     routes_sign_in,
     routes_stores,
+    routes_trials,
     routes_tubs,
 )
 from service.console.door import Bench, blueprint
@@ -39,6 +40,7 @@ PAGES = (
     routes_sales,
     routes_sign_in,
     routes_stores,
+    routes_trials,
     routes_tubs,
 )
 
@@ -56,6 +58,7 @@ NAVIGATION = (
     ("console.sales", "truck", _("Sales")),
     ("console.certificates", "seal", _("Certificates")),
     ("console.recalls", "back", _("Recalls")),
+    ("console.trials", "scales", _("Trials")),
     ("console.account", "person", _("You")),
 )
 

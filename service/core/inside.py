@@ -44,6 +44,7 @@ def ask(  # noqa: PLR0913  # the parts of a request
     etag: str | None = None,
     units: str = "si",
     rehearsal: bool = False,
+    accept: str = JSON,
 ) -> Answer:
     """Ask the interface something, or to do something, as `caller`.
 
@@ -53,7 +54,7 @@ def ask(  # noqa: PLR0913  # the parts of a request
     asked = {name: value for name, value in (query or {}).items() if value not in (None, "")}
     if units != "si":
         asked["units"] = units
-    headers = {"Idempotency-Key": key, "If-Match": etag}
+    headers = {"Accept": accept, "Idempotency-Key": key, "If-Match": etag}
     builder = EnvironBuilder(
         f"{BASE}{path}",
         method=method,

@@ -18,6 +18,9 @@ from tests.browser.pages import walk
 from tests.house import prepare, settings_for, tokens
 from tests.make_house import a_house
 from tests.make_people import a_person
+from tests.make_trials import a_read_trial
+
+TRIAL_DAY = 30
 
 
 def main(folder: Path) -> None:
@@ -47,7 +50,7 @@ def _house(home: Path) -> Flask:
     settings = settings_for(url, home)
     database = open_database(settings)
     app = create_app(settings, database, wake=lambda: None)
-    a_house(Api(app, Contract(app), tokens(database, utc_now())))
+    a_read_trial(a_house(Api(app, Contract(app), tokens(database, utc_now()))).bench, TRIAL_DAY)
     a_person(database)
     return app
 
