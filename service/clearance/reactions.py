@@ -11,8 +11,8 @@ from service.clearance.rejudging import shaken
 from service.clearance.standing import look_again
 from service.journal.actions import Note
 from service.lots.models import Lot
-from service.lots.queries import reach_since_clock
 from service.lots.rules import State
+from service.lots.sharing import reach_since_clock
 from service.quarantine.queries import restarted, within_reach
 
 
@@ -22,7 +22,9 @@ def on_find(session: Session, note: Note) -> None:
     Lots of which nothing is left are among them: customers still hold their certificates.
     """
     found = _lots(note)
-    reached = {lot.id for lot in [*found, *reach_since_clock(session, found, note.act.now)]}
+    reached = {
+        lot.id for lot in [*found, *reach_since_clock(session, {lot.id for lot in found}, note.act.now)]
+    }
     others = _may_have_one(session, within_reach(session, found) - reached)
     locked = _locked(session, reached | others)
     moved = restarted(session, [lot for lot in locked if lot.id in others], note.act.at)

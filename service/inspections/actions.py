@@ -6,6 +6,7 @@ from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
+from sqlalchemy.orm.exc import StaleDataError
 
 from service.catalogue.models import Plant
 from service.core.errors import Invalid, NotFound
@@ -17,14 +18,16 @@ from service.journal.actions import record
 from service.journal.acts import Act, not_before
 from service.lots.actions import lock_water_group
 from service.lots.models import Lot
-from service.lots.queries import group_ids, lot_by_id, reach_since_clock
+from service.lots.queries import lot_by_id
+from service.lots.sharing import met_since, reach_since_clock
 from service.tubs.models import Tub
-from service.tubs.queries import same_water, tub_by_id
+from service.tubs.queries import tub_by_id
+from service.tubs.waters import tubs_of_one_water
 
 
 @dataclass(frozen=True)
 class _Place:
-    """What is looked at: a lot or none, the tub it is in if any, the tubs of one water with it.
+    """What is looked at: a lot or none, the tub it was in if any, the tubs of one water with it then.
 
     `whole`: the look is at the water as a whole.
     """
@@ -83,7 +86,8 @@ def _place(session: Session, act: Act, facts: Mapping[str, Any]) -> _Place:
     if tub_id is None and whole:
         detail = "This lot was in no tub then: there was no water to strain or to lay a bait in."
         raise Invalid.at("#/method", detail, code="no-water")
-    return _Place(method, lot_id, tub_id, same_water(session, [tub_id]) if tub_id else (), whole)
+    water = tubs_of_one_water(session, tub_id, act.at) if tub_id else ()
+    return _Place(method, lot_id, tub_id, water, whole)
 
 
 def _must_exist(session: Session, lot_id: str | None, tub_id: str | None) -> None:
@@ -107,10 +111,12 @@ def _locked(session: Session, act: Act, place: _Place, found: _Found) -> list[Lo
     tubs = [place.tub_id] if place.tub_id else []
     if not found.live:
         return lock_water_group(session, own, tubs, since=act.at)
-    near = session.scalars(select(Lot).where(Lot.id.in_(group_ids(session, own, tubs, act.at)))).all()
+    near = met_since(session, own, place.tub_id, act.at)
     beyond = {lot.id for lot in reach_since_clock(session, near, act.now)}
-    locked = lock_water_group(session, own | beyond, tubs, since=act.at)
-    group = group_ids(session, own, tubs, act.at)
+    locked = lock_water_group(session, near | beyond, tubs, since=act.at)
+    group = met_since(session, own, place.tub_id, act.at)
+    if not group <= {lot.id for lot in locked}:
+        raise StaleDataError("Another lot came into this water at the same moment.")
     return [lot for lot in locked if lot.id in group]
 
 

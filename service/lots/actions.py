@@ -15,6 +15,7 @@ from service.journal.acts import Act
 from service.lots import queries, rules
 from service.lots.models import Lot
 from service.lots.rules import Into, State
+from service.lots.sharing import group_ids
 from service.lots.stays import enter_tub, leave_tub, vacate
 from service.tubs.models import Tub
 
@@ -43,7 +44,7 @@ def lock_water_group(
     `since` (the moment of a late act) takes in lots that have left that water after it.
     Gives every locked lot, by id; raises NotFound, and StaleDataError when the group grew meanwhile.
     """
-    wanted = queries.group_ids(session, lot_ids, tub_ids, since)
+    wanted = group_ids(session, lot_ids, tub_ids, since)
     found = session.scalars(
         select(Lot)
         .where(Lot.id.in_(wanted))
@@ -55,7 +56,7 @@ def lock_water_group(
         raise NotFound("lot")
     water = queries.water_of(session, {lot.tub_id for lot in found if lot.tub_id} | set(tub_ids))
     _lock_tubs(session, water)
-    if not queries.group_ids(session, lot_ids, tub_ids, since) <= wanted:
+    if not group_ids(session, lot_ids, tub_ids, since) <= wanted:
         raise StaleDataError("Another lot came into this water at the same moment.")
     return list(found)
 

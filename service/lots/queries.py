@@ -1,21 +1,20 @@
-"""Reading lots: rows for changes, and the water they stand in, stood in and share."""
+"""Reading lots: rows for changes, where they stood, and the water they stand in now."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime
 from typing import Any, TypeVar
 
-from sqlalchemy import ColumnElement, Select, and_, exists, func, not_, or_, select
-from sqlalchemy.orm import InstrumentedAttribute, Session, aliased
+from sqlalchemy import ColumnElement, Select, and_, exists, not_, select
+from sqlalchemy.orm import Session
 
 from service.core.errors import NotFound
 from service.lots.models import Contact, Hold, Lot, Stay
-from service.lots.rules import ENDED, State
+from service.lots.rules import State
 from service.lots.shapes import lot_rows, lot_shape
 from service.tubs.models import Tub
 
 OfLot = TypeVar("OfLot", Stay, Contact)
-Column = InstrumentedAttribute[datetime] | InstrumentedAttribute[datetime | None] | ColumnElement[datetime]
 
 
 def lot_by_id(session: Session, lot_id: str, *, lock: bool = False) -> Lot:
@@ -117,31 +116,6 @@ def water_group(session: Session, tub_ids: Iterable[str]) -> list[Lot]:
     return list(session.scalars(select(Lot).where(Lot.tub_id.in_(water)).order_by(Lot.id)))
 
 
-def group_ids(
-    session: Session, lot_ids: Collection[str], tub_ids: Iterable[str], since: datetime | None
-) -> set[str]:
-    """Ids of these lots and of all in their water or that of these tubs, now or at any time after `since`."""
-    places = {id_ for id_ in session.scalars(select(Lot.tub_id).where(Lot.id.in_(lot_ids))) if id_}
-    water = water_of(session, places | set(tub_ids))
-    found = set(lot_ids) | set(session.scalars(select(Lot.id).where(Lot.tub_id.in_(water))))
-    if since is not None:
-        found |= {lot.id for lot, _ in sharers(session, water, since)}
-    return found
-
-
-def sharers(session: Session, water: Collection[str], at: datetime) -> list[tuple[Lot, datetime]]:
-    """Each living lot that is in this water, or was after `at`, with the moment it entered."""
-    rows = session.execute(
-        select(Lot, func.max(Stay.entered_at, type_=Stay.entered_at.type))
-        .join(Stay, Stay.lot_id == Lot.id)
-        .where(Stay.tub_id.in_(water), or_(Stay.left_at.is_(None), Stay.left_at > at))
-        .where(Lot.state.not_in([state.value for state in ENDED]))
-        .group_by(Lot.id)
-        .order_by(Lot.id)
-    ).all()
-    return [(row[0], row[1]) for row in rows]
-
-
 def lineages(session: Session, lot_ids: Collection[str]) -> dict[str, list[tuple[str, datetime]]]:
     """For each lot its ancestors with the moment at which it (or its forebear) was split from them."""
     chains: dict[str, list[tuple[str, datetime]]] = {lot_id: [] for lot_id in lot_ids}
@@ -173,59 +147,6 @@ def split_off_since(session: Session, lot_ids: Collection[str], at: datetime) ->
         parents = set(session.scalars(wanted)) - found
         found |= parents
     return found
-
-
-def reach_since_clock(session: Session, lots: Sequence[Lot], at: datetime) -> list[Lot]:
-    """Other living lots that shared water with `lots` up to `at` and since their own clock start.
-
-    Shared is water of one tub or water system at the same time, or water that a tool carried from
-    there to them. A lot without a clock counts from its receipt.
-    """
-    ids = [lot.id for lot in lots]
-    clock = func.coalesce(Lot.clock_started_at, Lot.received_at)
-    found = select(Lot).where(Lot.id.not_in(ids), Lot.state.not_in([state.value for state in ENDED]))
-    found = found.where(clock <= at, or_(Lot.id.in_(_overlapping(ids, at)), Lot.id.in_(_touched(ids, at))))
-    return list(session.scalars(found.order_by(Lot.id)))
-
-
-def _overlapping(ids: Sequence[str], at: datetime) -> Select[str]:
-    ours, theirs, lot = aliased(Stay), aliased(Stay), aliased(Lot)
-    here, there = aliased(Tub), aliased(Tub)
-    clock = func.coalesce(lot.clock_started_at, lot.received_at)
-    return (
-        select(theirs.lot_id)
-        .join(lot, lot.id == theirs.lot_id)
-        .join(there, there.id == theirs.tub_id)
-        .join(here, _one_water(here, there))
-        .join(ours, ours.tub_id == here.id)
-        .where(ours.lot_id.in_(ids), ours.entered_at <= at, theirs.entered_at <= at)
-        .where(_lasts(ours.left_at, theirs.entered_at), _lasts(theirs.left_at, ours.entered_at))
-        .where(_lasts(ours.left_at, clock), _lasts(theirs.left_at, clock))
-    )
-
-
-def _touched(ids: Sequence[str], at: datetime) -> Select[str]:
-    ours, lot = aliased(Stay), aliased(Lot)
-    here, there = aliased(Tub), aliased(Tub)
-    return (
-        select(Contact.lot_id)
-        .join(lot, lot.id == Contact.lot_id)
-        .join(there, there.id == Contact.tub_id)
-        .join(here, _one_water(here, there))
-        .join(ours, ours.tub_id == here.id)
-        .where(Contact.touched_at.is_not(None), Contact.at <= at, ours.lot_id.in_(ids))
-        .where(Contact.at >= func.coalesce(lot.clock_started_at, lot.received_at))
-        .where(ours.entered_at <= Contact.touched_at, _lasts(ours.left_at, Contact.touched_at))
-    )
-
-
-def _one_water(here: type[Tub], there: type[Tub]) -> ColumnElement[bool]:
-    system = and_(here.water_system_id.is_not(None), here.water_system_id == there.water_system_id)
-    return or_(here.id == there.id, system)
-
-
-def _lasts(left_at: Column, moment: Column) -> ColumnElement[bool]:
-    return or_(left_at.is_(None), left_at > moment)
 
 
 def _by_lot(lot_ids: Collection[str], rows: Iterable[OfLot]) -> dict[str, list[OfLot]]:

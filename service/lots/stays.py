@@ -13,6 +13,7 @@ from service.lots import mixing, queries
 from service.lots.mixing import Origin
 from service.lots.models import Contact, Lot, Stay
 from service.lots.rules import State
+from service.lots.sharing import sharers
 from service.tubs.models import Tub
 
 JOINED_WATER = "joined_water"
@@ -39,7 +40,7 @@ def enter_tub(
     if not movers:
         return
     water = queries.water_of(session, [tub.id])
-    inside = [found for found in queries.sharers(session, water, act.at) if found[0] not in movers]
+    inside = [found for found in sharers(session, [tub.id], act.at) if found[0] not in movers]
     unasked = [found for found in inside if not (by_intent and found[0] in lots)]
     arriving = [_origin(lot, queries.water_of(session, [lot.tub_id] if lot.tub_id else [])) for lot in movers]
     present = [_origin(lot, water) for lot, _ in inside]

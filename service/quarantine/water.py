@@ -9,7 +9,8 @@ from sqlalchemy.orm import Session
 
 from service.lots.models import Contact, Stay
 from service.lots.queries import contacts_of, stays_of
-from service.tubs.waters import NEVER, Waters, water_at, waters_of
+from service.lots.sharing import Place, places
+from service.tubs.waters import Waters, water_at, waters_of
 
 
 @dataclass(frozen=True)
@@ -21,16 +22,6 @@ class Meeting:
     until: datetime
 
 
-@dataclass(frozen=True)
-class Place:
-    """A lot in one water from..to."""
-
-    lot_id: str
-    water: str
-    entered_at: datetime
-    left_at: datetime
-
-
 def meetings(session: Session, lot_ids: Collection[str]) -> dict[str, list[Meeting]]:
     """For each lot every other lot whose water it shared, or got by a tool; few statements for all."""
     stays, contacts = stays_of(session, lot_ids), contacts_of(session, lot_ids)
@@ -38,15 +29,10 @@ def meetings(session: Session, lot_ids: Collection[str]) -> dict[str, list[Meeti
     tubs |= {contact.tub_id for found in contacts.values() for contact in found if contact.tub_id}
     waters = waters_of(session, tubs)
     there = session.scalars(select(Stay).where(Stay.tub_id.in_(waters)))
-    others = [place for stay in there for place in _places(stay, waters)]
+    others = list(places(there, waters))
     return {
         lot_id: [
-            *(
-                found
-                for stay in stays[lot_id]
-                for place in _places(stay, waters)
-                for found in _together(place, others)
-            ),
+            *(found for place in places(stays[lot_id], waters) for found in _together(place, others)),
             *(found for contact in contacts[lot_id] for found in _carried(contact, waters, others)),
         ]
         for lot_id in lot_ids
@@ -59,13 +45,6 @@ def reached_by_tools(session: Session, lot_ids: Collection[str]) -> set[str]:
     waters = waters_of(session, {stay.tub_id for found in stays.values() for stay in found})
     touched = Contact.touched_at.is_not(None)
     return set(session.scalars(select(Contact.lot_id).where(Contact.tub_id.in_(waters), touched)))
-
-
-def _places(stay: Stay, waters: Waters) -> Iterator[Place]:
-    for spell in waters[stay.tub_id]:
-        since, until = max(stay.entered_at, spell.since), min(stay.left_at or NEVER, spell.until)
-        if since < until:
-            yield Place(stay.lot_id, spell.water, since, until)
 
 
 def _together(place: Place, others: Collection[Place]) -> Iterator[Meeting]:

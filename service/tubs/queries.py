@@ -1,6 +1,6 @@
 """Reading tubs: their rows, their water, and the log of their temperatures and measurements."""
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -60,13 +60,6 @@ def tub_by_id(session: Session, tub_id: str, *, lock: bool = False) -> Tub:
     if found is None:
         raise NotFound("tub")
     return found
-
-
-def same_water(session: Session, tub_ids: Collection[str]) -> list[str]:
-    """The tubs whose water is one with that of these tubs, these included, by id."""
-    systems = select(Tub.water_system_id).where(Tub.id.in_(tub_ids), Tub.water_system_id.is_not(None))
-    found = select(Tub.id).where(or_(Tub.id.in_(tub_ids), Tub.water_system_id.in_(systems)))
-    return list(session.scalars(found.order_by(Tub.id)))
 
 
 def readings(session: Session, tub_id: str, start: datetime, end: datetime) -> list[Reading]:

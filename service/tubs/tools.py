@@ -11,8 +11,9 @@ from service.core.errors import Invalid, NotFound, Refused
 from service.journal.actions import record
 from service.journal.acts import Act
 from service.tubs.models import Tool, ToolDisinfection, ToolUse
-from service.tubs.queries import same_water, tub_by_id
+from service.tubs.queries import tub_by_id
 from service.tubs.rules import Disinfection, breaks_contact, disinfection_reasons
+from service.tubs.waters import water_at, waters_of
 
 TOOL = ("id", "code", "kind", "created_at", "version")
 
@@ -100,13 +101,18 @@ def disinfect(session: Session, act: Act, tool: Tool, facts: Mapping[str, Any]) 
 
 def _carried(session: Session, use: ToolUse) -> dict[str, Any]:
     before = last_water(session, use.tool_id, use.at, use.id)
-    contact = before is not None and before.tub_id not in same_water(session, [use.tub_id])
+    contact = before is not None and _other_water(session, before, use)
     return {
         "contact": contact,
         "tub_id": use.tub_id,
         "from_tub_id": before.tub_id if before is not None and contact else None,
         "from_at": before.at if before is not None and contact else None,
     }
+
+
+def _other_water(session: Session, before: ToolUse, use: ToolUse) -> bool:
+    waters = waters_of(session, {before.tub_id, use.tub_id})
+    return water_at(waters[before.tub_id], before.at) != water_at(waters[use.tub_id], use.at)
 
 
 def _judge_again(session: Session, act: Act, tool: Tool, following: ToolUse) -> None:

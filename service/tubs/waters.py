@@ -51,6 +51,13 @@ def water_at(spells: Sequence[Spell], at: datetime) -> str:
     return next(spell.water for spell in spells if spell.since <= at < spell.until)
 
 
+def tubs_of_one_water(session: Session, tub_id: str, at: datetime) -> list[str]:
+    """The tubs whose water was one with that of a tub at a moment, itself included, by id."""
+    waters = waters_of(session, [tub_id])
+    water = water_at(waters[tub_id], at)
+    return sorted(tub for tub, spells in waters.items() if water_at(spells, at) == water)
+
+
 def _spells(
     tub_id: str, system: str | None, former: Sequence[tuple[datetime, str | None]]
 ) -> Iterator[Spell]:

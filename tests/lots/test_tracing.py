@@ -15,8 +15,9 @@ from service.journal.actions import Note
 from service.journal.acts import Act
 from service.lots.actions import enter_tub, leave_tub, lock_water_group
 from service.lots.models import Lot
-from service.lots.queries import contacts_of, reach_since_clock
+from service.lots.queries import contacts_of
 from service.lots.reactions import on_tool_used
+from service.lots.sharing import reach_since_clock
 from service.tubs.models import Tub
 from tests.api import Api
 from tests.make_lots import hours_ago, line, received_lot, received_lots, tub, water_system
@@ -29,8 +30,7 @@ def act(hours: float = 0) -> Act:
 
 def reached(database: Database, lot_id: str, hours: float = 0) -> list[str]:
     with database.reading() as session:
-        lot = session.get_one(Lot, lot_id)
-        return [found.id for found in reach_since_clock(session, [lot], act(hours).at)]
+        return [found.id for found in reach_since_clock(session, [lot_id], act(hours).at)]
 
 
 def clock(database: Database, lot_id: str, hours: float) -> None:

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from service.core.db import Database
 from service.tubs import queries
 from service.tubs.models import Measurement, TemperatureReading
-from tests.make_lots import tub, water_system
+from tests.make_lots import tub
 
 NOW = datetime(2026, 3, 20, 9, tzinfo=UTC)
 
@@ -88,15 +88,6 @@ def test_the_forecast_is_the_last_week_else_the_set_point_else_nothing(
     assert queries.forecast_c(writing, found, NOW) == 24
     warmth(writing, found.id, (-7, 20), (0, 22))
     assert queries.forecast_c(writing, found, NOW) == 21
-
-
-def test_water_is_one_in_a_system_and_alone_elsewhere(database: Database, two_tubs: tuple[str, str]) -> None:
-    system = water_system(database)
-    joined = {tub(database, "S1", system=system), tub(database, "S2", system=system)}
-    with database.reading() as session:
-        assert queries.same_water(session, [two_tubs[0]]) == [two_tubs[0]]
-        assert set(queries.same_water(session, [min(joined)])) == joined
-        assert queries.same_water(session, []) == []
 
 
 def test_measurements_of_a_substance_in_a_period(writing: Session, two_tubs: tuple[str, str]) -> None:

@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 from service.core.db import Database
 from service.tubs.models import FormerWater
-from service.tubs.waters import BEGINNING, NEVER, Spell, water_at, waters_of
+from service.tubs.waters import BEGINNING, NEVER, Spell, tubs_of_one_water, water_at, waters_of
 from tests.make_lots import tub, water_system
 
 FIRST, SECOND = datetime(2026, 3, 2, tzinfo=UTC), datetime(2026, 3, 9, tzinfo=UTC)
@@ -34,3 +34,14 @@ def test_all_that_was_ever_joined_is_told_each_with_its_times(database: Database
         Spell(wanderer, SECOND, NEVER),
     ]
     assert [water_at(found[wanderer], at) for at in (BEGINNING, FIRST, SECOND)] == [one, other, wanderer]
+
+
+def test_water_is_one_in_a_system_while_a_tub_is_part_of_it(database: Database) -> None:
+    system = water_system(database)
+    first, wanderer = tub(database, "T1", system=system), tub(database, "T2")
+    with database.writing() as session:
+        session.add(FormerWater(tub_id=wanderer, water_system_id=system, until=FIRST))
+    with database.reading() as session:
+        assert tubs_of_one_water(session, first, BEGINNING) == sorted([first, wanderer])
+        assert tubs_of_one_water(session, first, FIRST) == [first]
+        assert tubs_of_one_water(session, wanderer, FIRST) == [wanderer]
