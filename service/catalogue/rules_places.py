@@ -21,6 +21,7 @@ def applies(jurisdiction: str, country: str, subdivision: str | None) -> bool:
 
 
 def listing(plant: str, entry: Mapping[str, Any]) -> str:
-    """That a plant is on a list, in words, with the list's date."""
+    """That a plant is on a list, in words, with the list's date when it is known."""
     only = "" if "-" not in entry["jurisdiction"] else f" (in {entry['jurisdiction']})"
-    return f"{plant} is on {entry['list']}{only}, as of {entry['date']}. Check your local list."
+    since = f", as of {entry['date']}" if entry.get("date") else ""
+    return f"{plant} is on {entry['list']}{only}{since}. Check your local list."

@@ -8,6 +8,9 @@ from service.core.gs1 import GTIN, Gs1Key
 from service.core.pages import PageForm
 
 CODE = validate.Regexp(r"^[a-z0-9]+(-[a-z0-9]+)*$", error="Small letters, digits and hyphens.")
+JURISDICTION = validate.Regexp(
+    r"^[A-Z]{2}(-[A-Z0-9]{1,3})?$", error="EU, a country (ISO 3166-1) like US, or a part of one like US-VT."
+)
 COUNTRY = validate.Regexp(r"^[A-Z]{2}$", error="An ISO 3166-1 alpha-2 code, like PT.")
 
 
@@ -49,6 +52,24 @@ class SupplierQuery(PageForm):
     active = fields.Boolean(load_default=None, truthy={"true"}, falsy={"false"})
 
 
+class RestrictionIn(Form):
+    """An official list that names the plant: where it binds, what it is called, since when, who says so."""
+
+    jurisdiction = fields.String(required=True, validate=JURISDICTION)
+    list = Text(longest=300, required=True)
+    source = Text(longest=500, required=True)
+    date = fields.String(
+        load_default=None,
+        allow_none=True,
+        validate=validate.Regexp(
+            r"^\d{4}(-\d{2}-\d{2})?$", error="A year or a day, like 2019 or 2019-08-15."
+        ),
+    )
+    scientific_name = Text(longest=200)
+    synonyms = fields.List(Text(longest=200), validate=validate.Length(max=50))
+    grade = Text(longest=40)
+
+
 class PlantPatch(Form):
     """What may change about a plant."""
 
@@ -57,6 +78,7 @@ class PlantPatch(Form):
     synonyms = fields.List(Text(longest=200), validate=validate.Length(max=50))
     growth_form = Text(longest=40)
     look_class = fields.String(validate=validate.OneOf([value.value for value in LookClass]))
+    restricted = fields.List(fields.Nested(RestrictionIn), validate=validate.Length(max=50))
     sku = Text(longest=80, allow_none=True)
     gtin = Gs1Key(GTIN, allow_none=True)
 
@@ -70,7 +92,9 @@ class PlantIn(PlantPatch):
     synonyms = fields.List(Text(longest=200), load_default=list, validate=validate.Length(max=50))
     growth_form = Text(longest=40, required=True)
     look_class = fields.String(required=True, validate=validate.OneOf([value.value for value in LookClass]))
-    restricted = fields.List(fields.Dict(), load_default=list, validate=validate.Length(max=50))
+    restricted = fields.List(
+        fields.Nested(RestrictionIn), load_default=list, validate=validate.Length(max=50)
+    )
     sku = Text(longest=80, load_default=None, allow_none=True)
     gtin = Gs1Key(GTIN, load_default=None, allow_none=True)
 
