@@ -64,6 +64,7 @@ REACTIONS: Mapping[str, tuple[Reaction, ...]] = {
     "lot.state_changed": (clearance.on_state_changed,),
     "certificate.revoked": (reservations.free_lots, sales.on_revoked),
     "lot.rejected": (reservations.free_lots,),
+    **dict.fromkeys(("pest.adopted", "pest.development_learnt"), (quarantine.on_figures_changed,)),
     "house.changed": (reports.on_house_changed,),
     "tool.used": (lots.on_tool_used,),
 }

@@ -1,6 +1,8 @@
 """Taking pests and plants over from the reference data; what the nursery changed stays as it is."""
 
+from collections.abc import Mapping
 from dataclasses import asdict
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -14,24 +16,43 @@ from service.reference.plants import Plant as PlantFigures
 
 
 def adopt_pests(session: Session, act: Act, reference: Reference) -> int:
-    """Adopt every pest whose figures are new or changed, as a new row; gives how many."""
+    """Adopt every pest whose figures are new or changed, as a new row; gives how many.
+
+    Where the house has figures of development of its own, these stay in force.
+    """
     known = {pest.code: pest for pest in session.scalars(select(Pest).where(Pest.superseded_at.is_(None)))}
     adopted = 0
-    for code, figures in reference.pests.items():
-        document = plain(asdict(figures))
+    for code, found in reference.pests.items():
         before = known.get(code)
-        if before is not None and before.figures == document:
+        figures, published = _with_own(plain(asdict(found)), before)
+        if before is not None and (before.figures, before.published) == (figures, published):
             continue
-        if before is not None:
-            before.superseded_at = act.now
-            session.flush()
         pest = Pest(
-            code=code, reference_version=reference.version, regulated=figures.regulated, figures=document
+            code=code,
+            reference_version=reference.version,
+            regulated=found.regulated,
+            figures=figures,
+            published=published,
+            house_number=None if before is None else before.house_number,
         )
-        session.add(pest)
+        supersede(session, act, before, pest)
         record(session, act, "pest.adopted", [pest], after={"code": code, "version": reference.version})
         adopted += 1
     return adopted
+
+
+def _with_own(document: Mapping[str, Any], before: Pest | None) -> tuple[Mapping[str, Any], Any]:
+    if before is None or before.house_number is None:
+        return document, None
+    return {**document, "development": before.figures["development"]}, document["development"]
+
+
+def supersede(session: Session, act: Act, before: Pest | None, pest: Pest) -> None:
+    """Put a row of figures in the place of another one of its pest."""
+    if before is not None:
+        before.superseded_at = act.now
+        session.flush()
+    session.add(pest)
 
 
 def adopt_plants(session: Session, act: Act, reference: Reference) -> int:

@@ -60,7 +60,11 @@ class Tolerance(Base):
 
 
 class Pest(Base):
-    """What hitch-hikes, with its figures; a changed figure is a new row, a used one is never updated."""
+    """What hitch-hikes, with its figures; a changed figure is a new row, a used one is never updated.
+
+    `house_number` counts the house's own figures of development: they stand in `figures`, and what the
+    reference data says in their place in `published`. Both are null where the reference data holds.
+    """
 
     __tablename__ = "pest"
     __table_args__ = (
@@ -73,4 +77,6 @@ class Pest(Base):
     reference_version: Mapped[Code]
     regulated: Mapped[str] = mapped_column(String(12))
     figures: Mapped[Any] = mapped_column(JSON)  # the dataclass service.reference.pests.Pest as a document
+    house_number: Mapped[int | None]
+    published: Mapped[Any] = mapped_column(JSON(none_as_null=True), nullable=True)
     superseded_at: Mapped[Moment | None]

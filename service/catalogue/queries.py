@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Select, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from service.catalogue.models import Pest, Plant, Supplier, Tolerance
@@ -34,7 +34,7 @@ PLANT = (
     "created_at",
     "version",
 )
-PEST = ("code", "reference_version", "regulated", "figures")
+PEST = ("code", "reference_version", "regulated", "figures", "house_number", "published")
 
 
 def suppliers(*, active: bool | None) -> Select[Any]:
@@ -120,8 +120,23 @@ def pests() -> Select[Any]:
 
 def pest_shape(row: Sequence[Any]) -> dict[str, Any]:
     """A pest as answered: its code, version and every figure with its source."""
-    code, version, regulated, figures = row
-    return {**figures, "code": code, "reference_version": version, "regulated": regulated}
+    code, version, regulated, figures, number, published = row
+    own = None if number is None else {"number": number, "in_place_of": published}
+    return {**figures, "code": code, "reference_version": version, "regulated": regulated, "house": own}
+
+
+def figures_version(session: Session, reference_version: str) -> str:
+    """The figures in force: the version of the reference data, and the newest of the house's own, if any."""
+    newest = session.scalar(select(func.max(Pest.house_number)).where(Pest.superseded_at.is_(None)))
+    return reference_version if newest is None else f"{reference_version}+house.{newest}"
+
+
+def published_developments(session: Session) -> dict[str, Any]:
+    """What the reference data says of each pest's development, whether or not it is in force."""
+    columns = (Pest.code, Pest.figures, Pest.house_number, Pest.published)
+    rows = session.execute(select(*columns).where(Pest.superseded_at.is_(None))).all()
+    own = {row.code: row.published for row in rows if row.house_number is not None}
+    return {row.code: row.figures["development"] for row in rows} | own
 
 
 def pest_figures(session: Session) -> dict[str, Mapping[str, Any]]:

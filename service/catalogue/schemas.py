@@ -138,9 +138,34 @@ class PlantDetailOut(PlantOut):
     tolerances = fields.Dict(keys=fields.String(), values=fields.Nested(ToleranceOut))
 
 
+class OwnFiguresOut(Form):
+    """Figures of development that the house learnt, by number, and the published ones they stand for."""
+
+    number = fields.Integer()
+    in_place_of = fields.Dict(allow_none=True)
+
+
 class PestOut(Form):
-    """A pest with its figures, each with source and grade."""
+    """A pest with its figures, each group with source and grade; `development` is what is in force."""
 
     code = fields.String()
     reference_version = fields.String()
+    house = fields.Nested(OwnFiguresOut, allow_none=True)
     regulated = fields.String()
+    name = fields.String()
+    taxon = fields.String()
+    synonyms = fields.List(fields.String())
+    category = fields.String()
+    stages = fields.List(fields.String())
+    recognition = fields.String()
+    spread = fields.String()
+    lays_eggs = fields.Boolean()
+    hatch_gate = fields.Boolean()
+    resets_clock = fields.Boolean()
+    night_baits = fields.Integer()
+    not_covered = fields.List(fields.String())
+    eggs = fields.Dict(allow_none=True)
+    development = fields.Dict(allow_none=True)
+    visibility = fields.Dict(allow_none=True)
+    source = fields.String()
+    grade = fields.String()

@@ -29,7 +29,6 @@ from service.lots.models import Lot
 from service.lots.rules import State, allowed_moves, transition_reasons
 from service.quarantine.models import Policy
 from service.quarantine.queries import figures
-from service.reference.loader import shipped
 
 
 def clear(
@@ -139,7 +138,7 @@ def _decided(
         policy=policy.code,
         policy_version=policy.number,
         rules_version=rules.RULES_VERSION,
-        reference_version=shipped().version,
+        reference_version=found.inputs.figures_version,
         overrides=plain([asdict(override) for override in overrides]),
         proposed_by=None if first is None else first.by,
     )

@@ -132,7 +132,7 @@ def _procedure(session: Session, found: Judged, clearance: Clearance) -> Procedu
         policy=found.policy.code,
         policy_version=found.policy.number,
         rules_version=RULES_VERSION,
-        reference_version=reference.version,
+        reference_version=found.inputs.figures_version,
         chances=[_chance(judged) for judged in found.freedoms],
         overrides=_overridden(found.gates, clearance.overrides),
         sentences=[*unasked, *uncovered, *reference.statement_cautions()],

@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from service.catalogue.queries import figures_version
 from service.clearance.plants import health, listed
 from service.clearance.residue import lingering_since, washed
 from service.clearance.rules import RULES_VERSION, Gate, gates
@@ -69,7 +70,7 @@ def judged_view(session: Session, found: Judged, now: datetime) -> dict[str, Any
         "policy": found.policy.code,
         "policy_version": found.policy.number,
         "rules_version": RULES_VERSION,
-        "reference_version": shipped().version,
+        "reference_version": found.inputs.figures_version,
         "computed_at": now,
         "gates": [asdict(gate) for gate in found.gates],
         "explained": list(weather(session, found.evidence, now)),
@@ -103,6 +104,7 @@ def _inputs(session: Session, known: Evidence, at: datetime, rules: reference.Po
         left=lot.left,
         health=health(session, lot, at, rules.health),
         listed=listed(session, lot),
+        figures_version=figures_version(session, shipped().version),
     )
 
 

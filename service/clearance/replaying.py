@@ -6,6 +6,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from service.catalogue.queries import figures_version
 from service.clearance.models import Clearance, ClearanceInputs
 from service.clearance.queries import certificate_by_serial
 from service.clearance.rules import RULES_VERSION, Gate
@@ -41,7 +42,7 @@ def replay_view(session: Session, serial: str) -> dict[str, Any]:
         "rules_version": clearance.rules_version,
         "rules_version_now": RULES_VERSION,
         "reference_version": clearance.reference_version,
-        "reference_version_now": shipped().version,
+        "reference_version_now": figures_version(session, shipped().version),
     }
 
 

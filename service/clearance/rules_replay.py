@@ -40,6 +40,7 @@ class Inputs:
     left: int
     health: Health
     listed: Listed
+    figures_version: str = ""  # of pests: the reference data's, and the house's own
 
 
 @dataclass(frozen=True)

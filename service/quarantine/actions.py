@@ -76,6 +76,11 @@ def project_all(session: Session, _payload: Mapping[str, Any], now: datetime) ->
         owe(session, JOB, key, now, {"key": key})
 
 
+def on_figures_changed(session: Session, note: Note) -> None:
+    """Reaction: other figures of a pest owe every living lot its release day anew."""
+    project_all(session, {}, note.act.now)
+
+
 def every_key(session: Session) -> list[str]:
     """What `project_tub` must be called with, one after the other, to project every living lot anew."""
     return sorted(_keys(session, session.scalars(select(Lot.id).where(LIVING)).all()))

@@ -5,7 +5,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import fmean
 
+from scipy.special import stdtrit
+
 from service.science.domain import OutOfDomain, positive, within
+from service.science.proportions import LEAST_CONFIDENCE, Interval
 from service.science.readings import COLDEST_C, HOTTEST_C
 
 LEAST_RISE = 1e-12  # of the rate between the coldest and the warmest: less is rounding
@@ -54,6 +57,25 @@ def refit(observations: Sequence[tuple[float, float]]) -> Refit:
         r_squared=1 - squares / total,
         observations=len(rates),
     )
+
+
+def refit_limits(found: Refit, confidence: float = 0.95) -> tuple[Interval, Interval]:
+    """T0 and K with their limits: the estimate, give or take Student's t with n - 2 times its standard error.
+
+    OutOfDomain for a line through two points, which has no errors.
+    """
+    within("confidence", confidence, LEAST_CONFIDENCE, 1 - LEAST_CONFIDENCE)
+    if found.lower_threshold_error_c is None or found.thermal_constant_error_dd is None:
+        raise OutOfDomain("observations", "Two eggs have no limits: at least three are needed.")
+    t = float(stdtrit(found.observations - 2, (1 + confidence) / 2))
+    return (
+        _about(found.lower_threshold_c, t * found.lower_threshold_error_c),
+        _about(found.thermal_constant_dd, t * found.thermal_constant_error_dd),
+    )
+
+
+def _about(estimate: float, half: float) -> Interval:
+    return Interval(estimate, estimate - half, estimate + half)
 
 
 def _errors(

@@ -17,13 +17,13 @@ from service.protocols.actions import add_version
 from service.protocols.models import Protocol, ProtocolVersion
 from service.protocols.queries import latest_number, protocol_by_code, protocol_version, version_by_id
 from service.trials import rules_learning, rules_plants
+from service.trials.adopting_figures import OWN_TRIAL, learn_development
 from service.trials.gathering import Result, result_of
 from service.trials.models import Trial, TrialAdoption, TrialArm
 from service.trials.queries import Layout
 from service.trials.rules_learning import Learnt
 
 TRIED = ("steps", "maintained_dose", "water_change", "target", "substance")
-OWN_TRIAL = "own trial"
 HEADER = ("code", "version", "method")
 
 
@@ -38,7 +38,8 @@ def adopt(session: Session, act: Act, found: tuple[Trial, Layout], facts: Mappin
         raise Invalid.at("#/arm", "There is no such arm in this trial.", code="unknown-arm")
     result = result_of(session, trial, act.now)
     not_before(act.at, max([trial.starts_at, *(one.at for one in result.observations)]), "what was observed")
-    _may_adopt(session, trial, layout, arm, result)
+    only_eggs = bool(facts["development"]) and not facts["stages"] and not facts["tolerances"]
+    _may_adopt(session, trial, arm, result, only_eggs=only_eggs)
     credits = credits_of(session, result, arm, facts["stages"])
     version = _next_version(session, act, arm, credits) if credits else None
     adoption = TrialAdoption(
@@ -50,19 +51,21 @@ def adopt(session: Session, act: Act, found: tuple[Trial, Layout], facts: Mappin
         protocol_version_id=None if version is None else version.id,
         credits=[_credit_view(one) for one in credits],
         tolerances=_tolerances(session, act, result, arm, facts["tolerances"]),
+        development=learn_development(session, act, result, facts["development"]),
     )
     session.add(adoption)
     session.flush()
-    after = {"arm": arm.code, "credits": adoption.credits, "tolerances": adoption.tolerances}
+    learnt = ("credits", "tolerances", "development")
+    after = {"arm": arm.code, **{name: getattr(adoption, name) for name in learnt}}
     record(session, act, "trial.adopted", [trial], after={**after, "reason": facts["reason"]})
     return adoption
 
 
-def _may_adopt(session: Session, trial: Trial, layout: Layout, arm: TrialArm, result: Result) -> None:
+def _may_adopt(session: Session, trial: Trial, arm: TrialArm, result: Result, *, only_eggs: bool) -> None:
     twice = select(TrialAdoption.id).where(TrialAdoption.trial_id == trial.id, TrialAdoption.arm_id == arm.id)
     control = arm.protocol_version_id is None
     reasons = rules_learning.adoption_reasons(
-        control=control,
+        control=control and not only_eggs,
         adopted=session.scalar(twice) is not None,
         same_steps=control or _same_steps(session, arm),
         observed=control
@@ -173,6 +176,8 @@ def _tolerances(
     session: Session, act: Act, result: Result, arm: TrialArm, asked: Sequence[Mapping[str, Any]]
 ) -> list[dict[str, Any]]:
     """Set the tolerances asked for; another level than the trial's says so in its source."""
+    if not asked:
+        return []
     controls = {one.plants.plant_id: one for one in result.plants if one.plants.control}
     shown = {one.plants.plant_id: one for one in result.plants if one.plants.arm == arm.code}
     method = Method(version_by_id(session, str(arm.protocol_version_id))[0].method)

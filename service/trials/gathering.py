@@ -2,20 +2,21 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-from typing import Any
+from datetime import datetime
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from service.catalogue.queries import pest_figures
 from service.catalogue.rules import development
+from service.core.reasons import Reason
 from service.lots.models import Contact
 from service.protocols.queries import version_by_id
 from service.science.curve import curve
 from service.science.development import Development, Reading
 from service.stores.models import StockBatch, StockEntry
 from service.trials import (
+    hatch_dates,
     queries,
     rules_hatch,
     rules_methods,
@@ -24,17 +25,18 @@ from service.trials import (
     rules_verdict,
     views,
 )
+from service.trials.hatch_dates import FLANK
 from service.trials.models import Trial, TrialObservation, TrialTub
 from service.trials.queries import Layout
 from service.trials.rules import DAY, Stage, When
-from service.trials.rules_hatch import Eye, Fitted, HatchPoint, Warmth
+from service.trials.rules_development import Fitted
+from service.trials.rules_hatch import Eye, HatchPoint, Warmth
 from service.trials.rules_known import Known
 from service.trials.rules_methods import Method
 from service.trials.rules_plants import Plants, Survived
 from service.trials.rules_result import ArmCount, StageResult
 from service.tubs.queries import readings
 
-FLANK = timedelta(hours=30)  # a reading so long before the start may still speak for it
 MICRO_PER_MINOR = 10_000
 
 
@@ -49,6 +51,7 @@ class Result:
     plants: Sequence[Survived]
     hatching: Sequence[tuple[str, str, Sequence[HatchPoint]]]  # arm, pest
     fits: Sequence[Fitted]
+    against: Mapping[str, Sequence[Reason]]  # what speaks against taking each fit over
     eyes: Sequence[Eye]
     methods: Sequence[Method]
     verdict: Sequence[str]
@@ -72,7 +75,7 @@ def result_of(session: Session, trial: Trial, now: datetime) -> Result:
     stages = _stages(trial, layout, known)
     hatching = _hatching(session, trial, layout, known, now)
     scheduled = queries.schedule_of(trial, found, now)
-    control = layout.control
+    control, found_fits = layout.control, hatch_dates.fits(session, trial)
     over = [
         rules_hatch.is_over(points)
         for arm, _, points in hatching
@@ -85,7 +88,8 @@ def result_of(session: Session, trial: Trial, now: datetime) -> Result:
         stages=stages,
         plants=_plants(session, layout, found),
         hatching=hatching,
-        fits=_fits(session, trial),
+        fits=found_fits,
+        against={fit.pest: hatch_dates.against(session, fit) for fit in found_fits},
         eyes=rules_hatch.eyes(
             [(one.observer, test["hidden"], test["found"]) for one in found for test in one.told["dummies"]]
         ),
@@ -172,30 +176,6 @@ def _warmth(trial: Trial, log: Sequence[Reading], grows: Development | None, end
         return lambda _: None
     credited = curve(log, trial.starts_at, max(end, trial.starts_at), grows)
     return lambda day: credited.at(trial.starts_at + day * DAY)
-
-
-def _fits(session: Session, trial: Trial) -> list[Fitted]:
-    """From every trial's masses of these pests: one trial at one temperature gives no line."""
-    pests = dict.fromkeys(target["pest"] for target in trial.targets if target["stage"] == Stage.EGG)
-    rows = session.execute(
-        select(TrialObservation.told, TrialObservation.trial_id).where(TrialObservation.voided_at.is_(None))
-    ).all()
-    layouts: dict[str, Layout] = {}
-    seen: dict[str, list[tuple[float | None, float]]] = {pest: [] for pest in pests}
-    for told, trial_id in rows:
-        for hatch in told["hatches"]:
-            if hatch["pest"] in seen:
-                layout = layouts.setdefault(trial_id, queries.layout_of(session, trial_id))
-                seen[hatch["pest"]].append(_hatched(session, layout, hatch))
-    return [rules_hatch.fitted(pest, known) for pest, known in seen.items() if known]
-
-
-def _hatched(session: Session, layout: Layout, hatch: Mapping[str, Any]) -> tuple[float | None, float]:
-    units = {unit.label: layout.tub_of(unit) for unit in layout.units}
-    tub = units.get(hatch["label"]) or next(tub for tub in layout.tubs if tub.label == hatch["label"])
-    laid, hatched = (datetime.fromisoformat(hatch[name]) for name in ("laid_at", "hatched_at"))
-    log = readings(session, tub.tub_id, laid, hatched)
-    return rules_hatch.mean_celsius(log, laid, hatched), rules_hatch.days_between(laid, hatched)
 
 
 def _methods(session: Session, layout: Layout) -> list[Method]:

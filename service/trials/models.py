@@ -104,7 +104,7 @@ class TrialObservation(Base):
 
 
 class TrialAdoption(Base):
-    """What was learnt from one arm of a trial: credits in a new version of its protocol, tolerances."""
+    """What was learnt from one arm of a trial: a new version of its protocol, tolerances, development."""
 
     __tablename__ = "trial_adoption"
     __table_args__ = (UniqueConstraint("trial_id", "arm_id"),)
@@ -118,3 +118,4 @@ class TrialAdoption(Base):
     protocol_version_id: Mapped[Id | None] = mapped_column(ForeignKey("protocol_version.id"))
     credits: Mapped[Any] = mapped_column(JSON)
     tolerances: Mapped[Any] = mapped_column(JSON)
+    development: Mapped[Any] = mapped_column(JSON)  # of pests' eggs, as the house's own figures

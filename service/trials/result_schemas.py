@@ -2,7 +2,7 @@
 
 from marshmallow import fields
 
-from service.core.fields import Form, Instant
+from service.core.fields import Form
 
 
 class IntervalOut(Form):
@@ -161,10 +161,16 @@ class RefitOut(Form):
 
 
 class FittedOut(Form):
-    """T0 and K50 of a pest's eggs from hatch dates of all trials; shown, never taken over by itself."""
+    """T0 and K50 of a pest's eggs from hatch dates of all trials; never taken over by themselves.
+
+    Untreated masses count whose water was measured, steady and below the optimum. `against_adoption` is
+    empty when an adoption may name the pest under `development`.
+    """
 
     pest = fields.String()
     masses = fields.Integer()
+    left_out = fields.Integer()
+    against_adoption = fields.List(fields.String())
     fit = fields.Nested(RefitOut, allow_none=True)
     why_not = fields.String(allow_none=True)
 
@@ -197,42 +203,3 @@ class ResultOut(Form):
     development = fields.List(fields.Nested(FittedOut))
     eyes = fields.List(fields.Nested(EyeOut))
     grade_rules = fields.Dict(metadata={"description": "What an arm's evidence needs for each grade."})
-
-
-class AdoptedCreditOut(Form):
-    """A kill credited: what it was, what it is with its limits, and by which grade."""
-
-    pest = fields.String()
-    stage = fields.String()
-    before = fields.Float(allow_none=True)
-    kill = fields.Float()
-    low = fields.Float()
-    high = fields.Float()
-    grade = fields.String()
-    trial_grade = fields.String()
-    source = fields.String()
-
-
-class AdoptedToleranceOut(Form):
-    """A tolerance set: what it was and is."""
-
-    plant_id = fields.String()
-    method = fields.String()
-    before = fields.String()
-    level = fields.String()
-    why = fields.String()
-
-
-class AdoptionOut(Form):
-    """What was learnt from an arm: the new version of its protocol, and tolerances."""
-
-    id = fields.String()
-    trial_id = fields.String()
-    arm = fields.String()
-    at = Instant()
-    by = fields.String()
-    reason = fields.String()
-    protocol = fields.String(allow_none=True)
-    version = fields.Integer(allow_none=True)
-    credits = fields.List(fields.Nested(AdoptedCreditOut))
-    tolerances = fields.List(fields.Nested(AdoptedToleranceOut))

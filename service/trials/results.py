@@ -5,9 +5,11 @@ from dataclasses import asdict
 from decimal import Decimal
 from typing import Any
 
+from service.core.reasons import Reason
 from service.science.proportions import Interval
 from service.trials.gathering import Result
-from service.trials.rules_hatch import Eye, Fitted
+from service.trials.rules_development import Fitted
+from service.trials.rules_hatch import Eye
 from service.trials.rules_learning import GRADE_RULES
 from service.trials.rules_methods import Method
 from service.trials.rules_plants import Survived, tolerance_level
@@ -35,16 +37,22 @@ def result_view(found: Result) -> dict[str, Any]:
         ],
         "plants": [plant_view(one, controls.get(one.plants.plant_id)) for one in found.plants],
         "methods": [method_view(one) for one in found.methods],
-        "development": [fitted_view(one) for one in found.fits],
+        "development": [fitted_view(one, found.against[one.pest]) for one in found.fits],
         "eyes": [eye_view(one) for one in found.eyes],
         "grade_rules": dict(GRADE_RULES),
     }
 
 
-def fitted_view(one: Fitted) -> dict[str, Any]:
-    """T0 and K50 of a pest's eggs, or why there are none."""
-    fit = None if one.fit is None else asdict(one.fit)
-    return {"pest": one.pest, "masses": one.masses, "fit": fit, "why_not": one.why_not}
+def fitted_view(one: Fitted, against: Sequence[Reason]) -> dict[str, Any]:
+    """T0 and K50 of a pest's eggs, or why there are none; what speaks against taking them over."""
+    return {
+        "pest": one.pest,
+        "masses": len(one.masses),
+        "left_out": one.left_out,
+        "fit": None if one.fit is None else asdict(one.fit),
+        "why_not": one.why_not,
+        "against_adoption": [reason.detail for reason in against],
+    }
 
 
 def eye_view(eye: Eye) -> dict[str, Any]:

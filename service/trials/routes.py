@@ -12,6 +12,7 @@ from service.core.pages import body_or_csv, listed, page, page_of
 from service.journal.web import act_from, facts
 from service.trials import (
     adopting,
+    adoption_schemas,
     answer_schemas,
     closing,
     observing,
@@ -125,7 +126,7 @@ def show_report(trial_id: str) -> Response:
 @blueprint.route("/trials/<id:trial_id>/adoption", methods=["POST"])
 @allow(MANAGERS)
 @blueprint.arguments(schemas.AdoptionIn)
-@blueprint.response(201, result_schemas.AdoptionOut)
+@blueprint.response(201, adoption_schemas.AdoptionOut)
 def adopt(body: Mapping[str, Any], trial_id: str) -> Response:
     """Learn from an arm with one approval: credits as a new protocol version, plants' tolerances."""
     act = act_from(body)

@@ -2,16 +2,11 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
-from statistics import fmean
 from typing import Any
 
-from service.science.development import Development, Reading, share_hatched, share_hatched_of_any_age
-from service.science.domain import OutOfDomain
+from service.science.development import Development, share_hatched, share_hatched_of_any_age
 from service.science.evidence import sensitivity_found
 from service.science.proportions import Interval
-from service.science.refit import Refit, refit
-from service.trials.rules import DAY
 from service.trials.rules_known import Known, living
 
 OVER = 0.99  # share of fresh eggs that should have hatched before unhatched ones count as dead
@@ -30,16 +25,6 @@ class HatchPoint:
     masses: int
     fresh: float | None
     any_age: float | None
-
-
-@dataclass(frozen=True)
-class Fitted:
-    """T0 and K50 from masses whose laying and hatching were seen; None with the reason when they can't be."""
-
-    pest: str
-    masses: int
-    fit: Refit | None
-    why_not: str | None
 
 
 @dataclass(frozen=True)
@@ -108,28 +93,6 @@ def is_over(points: Sequence[HatchPoint]) -> bool | None:
     if not points or points[-1].fresh is None:
         return None
     return points[-1].fresh >= OVER
-
-
-def fitted(pest: str, seen: Sequence[tuple[float | None, float]]) -> Fitted:
-    """T0 and K50 by `refit` from (mean °C while it developed, days); masses without a log are left out."""
-    known = [(round(celsius, 1), days) for celsius, days in seen if celsius is not None]
-    if not known:
-        return Fitted(pest, 0, None, "No temperatures were read while these eggs developed.")
-    try:
-        return Fitted(pest, len(known), refit(known), None)
-    except OutOfDomain as refused:
-        return Fitted(pest, len(known), None, refused.sentence)
-
-
-def mean_celsius(readings: Sequence[Reading], start: datetime, end: datetime) -> float | None:
-    """The mean of what was read from laying to hatching; None when nothing was."""
-    found = [reading.celsius for reading in readings if start <= reading.at <= end]
-    return fmean(found) if found else None
-
-
-def days_between(start: datetime, end: datetime) -> float:
-    """Days from one moment to another."""
-    return (end - start) / DAY
 
 
 def eyes(tests: Sequence[tuple[str, int, int]]) -> list[Eye]:

@@ -206,7 +206,11 @@ class AdoptedTolerance(Form):
 
 
 class AdoptionIn(ActForm):
-    """What to learn from an arm: all its stages if none are named; levels are the trial's if left out."""
+    """What to learn from an arm: all its stages if none are named; levels are the trial's if left out.
+
+    `development` names pests whose T0 and K50, refitted from hatch dates, become the house's own figures: the
+    quarantine clock uses them from then on. Of the control that alone can be learnt.
+    """
 
     arm = Text(longest=40, required=True)
     stages = fields.List(
@@ -215,4 +219,5 @@ class AdoptionIn(ActForm):
     tolerances = fields.List(
         fields.Nested(AdoptedTolerance), load_default=list, validate=validate.Length(max=20)
     )
+    development = fields.List(Text(longest=80), load_default=list, validate=validate.Length(max=20))
     reason = Text(longest=500, required=True)

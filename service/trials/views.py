@@ -72,7 +72,7 @@ def adoption_view(session: Session, adoption: TrialAdoption) -> dict[str, Any]:
     written = adoption.protocol_version_id
     protocol, version = (None, None) if written is None else version_by_id(session, written)
     arm = session.get_one(TrialArm, adoption.arm_id)
-    same = ("id", "trial_id", "at", "by", "reason", "credits", "tolerances")
+    same = ("id", "trial_id", "at", "by", "reason", "credits", "tolerances", "development")
     return {
         **{name: getattr(adoption, name) for name in same},
         "arm": arm.code,

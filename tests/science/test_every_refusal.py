@@ -18,6 +18,7 @@ from service.science.measuring import BENCH
 from service.science.order_quantity import Costs
 from service.science.outcomes import Trial
 from service.science.ratios import Dilution
+from service.science.refit import refit
 from service.science.survival import Watched
 from service.science.thermal import Development
 
@@ -101,6 +102,7 @@ OWN: dict[str, dict[str, Any]] = {
     "evidence.updated_credit": {"prior": BetaCredit(1.0, 1.0), "design_effect": 1.0},
     "outcomes.efficacy": {"trial": TRIAL},
     "outcomes.delta_interval": {"trial": TRIAL},
+    "refit.refit_limits": {"found": refit([(18.0, 19.0), (22.0, 13.4), (26.0, 10.1)])},
     "sampling_arrays.sample_sizes": {"lot_sizes": [100], "sensitivities": [0.8]},
     "solutions.rinse_series": {"rinse_volumes_l": [10.0]},
     "survival.kaplan_meier": {"plants": [Watched(3, died=True), Watched(9, died=False)]},

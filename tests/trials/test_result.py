@@ -71,7 +71,7 @@ def test_a_result_gives_its_numbers_and_says_what_it_cannot(trying: Trying) -> N
     assert methods["alum"]["cost"]["currency"] == "EUR"
     assert methods["alum"]["cautions"]
     assert result["eyes"][0]["sensitivity"]["estimate"] == 0.8
-    assert "No temperatures" in result["development"][0]["why_not"]
+    assert "No untreated mass" in result["development"][0]["why_not"]
 
 
 def test_who_observes_blind_reads_the_result_when_the_trial_is_closed(trying: Trying) -> None:

@@ -1,20 +1,17 @@
 """Hatch curves, thresholds refitted, and eyes tested."""
 
 from collections.abc import Mapping
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 
-from service.science.development import Development, Reading, share_hatched
+from service.science.development import Development, share_hatched
 from service.trials.rules_hatch import (
     HatchPoint,
-    days_between,
     eyes,
-    fitted,
     hatch_points,
     is_over,
-    mean_celsius,
 )
 from service.trials.rules_known import Known
 
@@ -77,29 +74,6 @@ def test_without_a_log_or_a_figure_nothing_is_expected() -> None:
 def test_an_arm_without_masses_has_no_curve() -> None:
     assert hatch_points(known((0, masses("u1"))), [["u1"]], "pond_snail", POND, [lambda _: 1.0]) == []
     assert hatch_points(Known(), [["u1"]], "pond_snail", POND, [lambda _: 1.0]) == []
-
-
-def test_thresholds_are_refitted_from_hatch_dates_at_two_temperatures() -> None:
-    # The rates of the worked example in docs/science.md: 29.3, 16 and 11 days at 15, 20 and 25 °C.
-    found = fitted("pond_snail", [(15.01, 29.3), (20.0, 16.0), (24.98, 11.0), (None, 4.0)])
-    assert found.fit is not None
-    assert (found.masses, round(found.fit.lower_threshold_c, 1), round(found.fit.thermal_constant_dd)) == (
-        3,
-        9.0,
-        176,
-    )
-
-
-def test_what_cannot_be_fitted_says_why() -> None:
-    assert "two different temperatures" in str(fitted("x", [(20.0, 16.0)]).why_not)
-    assert "No temperatures" in str(fitted("x", [(None, 16.0)]).why_not)
-
-
-def test_the_warmth_of_a_mass_is_what_was_read_while_it_developed() -> None:
-    log = [Reading(START + timedelta(days=n), 20.0 + n) for n in range(5)]
-    assert mean_celsius(log, START + timedelta(days=1), START + timedelta(days=3)) == 22
-    assert mean_celsius(log, START - timedelta(days=3), START - timedelta(days=2)) is None
-    assert days_between(START, START + timedelta(hours=36)) == 1.5
 
 
 def test_each_observer_s_eye_is_judged_over_all_its_tests() -> None:
