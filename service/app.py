@@ -37,6 +37,7 @@ from service.reports import routes as reports
 from service.reports import routes_losses as losses
 from service.reports import routes_outcomes as outcomes
 from service.sales import routes as sales
+from service.sales import routes_items as sales_items
 from service.sales import routes_reservations as reservations
 from service.stores import routes as stores
 from service.stores import routes_receipts as receipts
@@ -70,6 +71,7 @@ ROOMS = (
     reports,
     reservations,
     sales,
+    sales_items,
     shelves,
     stores,
     temperatures,

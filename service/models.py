@@ -15,6 +15,7 @@ from service.protocols import models as protocols
 from service.quarantine import models as quarantine
 from service.recalls import models as recalls
 from service.reports import models as reports
+from service.sales import item_models as sales_items
 from service.sales import models as sales
 from service.stores import models as stores
 from service.treatments import models as treatments
@@ -42,6 +43,7 @@ ROOMS = (
     recalls,
     reports,
     sales,
+    sales_items,
     stores,
     treatments,
     trials,

@@ -53,3 +53,13 @@ def listed(bench: Bench, lot: str) -> Any:
     """A lot as the list shows it, with its release day."""
     items = bench.api.grower.seen("/lots?limit=200")["items"]
     return next(item for item in items if item["id"] == lot)
+
+
+def coming(bench: Bench, tub: str, day: float, quantity: int = 20) -> str:
+    """A lot in quarantine since that day that was looked at, so that its day of release is known."""
+    lot = quarantined(bench, tub, day=day, quantity=quantity)
+    for after in (1, 4):
+        bench.look(day + after, lot_id=lot, sample_size=quantity)
+        bench.look(day + after, tub_id=tub, method="strain")
+        bench.look(day + after, tub_id=tub, method="bait")
+    return lot

@@ -29,3 +29,9 @@ def reserved(bench: Bench, lot: str, quantity: int, **more: Any) -> Any:
 def seen(bench: Bench, reservation: Any) -> Any:
     """A reservation as it is now."""
     return bench.api.shop.seen(f"/reservations/{reservation['id']}")
+
+
+def named(bench: Bench, sku: str, plant: str = "anubias-barteri", **more: Any) -> Any:
+    """A plant in a unit of sale under a number of its own."""
+    body = {"sku": sku, "plant_id": bench.plants[plant], "unit_of_sale": "pot", **more}
+    return bench.api.seller.made("/sales-items", body)

@@ -7,7 +7,8 @@ from marshmallow import ValidationError, fields, validate, validates
 
 from service.accounts.rules import DEFAULT_DAYS, LONGEST_DAYS, Role
 from service.core.fields import Form, Instant, Text, Whole
-from service.core.gs1 import GLN, Gs1Key
+from service.core.gs1 import GLN
+from service.core.gs1_field import Gs1Key
 
 
 class TokenIn(Form):

@@ -40,8 +40,6 @@ class Plant(Versioned, Base):
     growth_form: Mapped[Code]
     look_class: Mapped[str] = mapped_column(String(20))
     restricted: Mapped[Any] = mapped_column(JSON)
-    sku: Mapped[Code | None] = mapped_column(unique=True)
-    gtin: Mapped[str | None] = mapped_column(String(14))
     reference_version: Mapped[Code | None]
     created_at: Mapped[Moment]
 

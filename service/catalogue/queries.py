@@ -29,8 +29,6 @@ PLANT = (
     "growth_form",
     "look_class",
     "restricted",
-    "sku",
-    "gtin",
     "created_at",
     "version",
 )

@@ -4,7 +4,6 @@ from marshmallow import fields, validate
 
 from service.catalogue.rules import Level, LookClass
 from service.core.fields import Form, Instant, Text
-from service.core.gs1 import GTIN, Gs1Key
 from service.core.pages import PageForm
 
 CODE = validate.Regexp(r"^[a-z0-9]+(-[a-z0-9]+)*$", error="Small letters, digits and hyphens.")
@@ -79,8 +78,6 @@ class PlantPatch(Form):
     growth_form = Text(longest=40)
     look_class = fields.String(validate=validate.OneOf([value.value for value in LookClass]))
     restricted = fields.List(fields.Nested(RestrictionIn), validate=validate.Length(max=50))
-    sku = Text(longest=80, allow_none=True)
-    gtin = Gs1Key(GTIN, allow_none=True)
 
 
 class PlantIn(PlantPatch):
@@ -95,8 +92,6 @@ class PlantIn(PlantPatch):
     restricted = fields.List(
         fields.Nested(RestrictionIn), load_default=list, validate=validate.Length(max=50)
     )
-    sku = Text(longest=80, load_default=None, allow_none=True)
-    gtin = Gs1Key(GTIN, load_default=None, allow_none=True)
 
 
 class ToleranceIn(Form):
@@ -118,8 +113,6 @@ class PlantOut(Form):
     growth_form = fields.String()
     look_class = fields.String()
     restricted = fields.List(fields.Dict())
-    sku = fields.String(allow_none=True)
-    gtin = fields.String(allow_none=True)
     created_at = Instant()
     version = fields.Integer()
 

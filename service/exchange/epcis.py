@@ -6,13 +6,13 @@ from typing import Any
 from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
-from service.catalogue.models import Plant
 from service.core.house import house
 from service.exchange import queries
 from service.exchange.rules_epcis import KINDS, Body, Known, Site, epcis_event
 from service.exchange.rules_told import Entry
 from service.journal.models import JournalEntry, JournalSubject
 from service.lots.models import Lot
+from service.sales.item_models import SalesItem, sold_as
 
 
 def entries_for_epcis(lot_id: str | None) -> Select[Any]:
@@ -57,7 +57,6 @@ def _dispatches(session: Session, dispatch_ids: Collection[str]) -> Mapping[str,
 
 
 def _names(session: Session, lot_ids: Collection[str]) -> dict[str, tuple[str, str | None]]:
-    rows = session.execute(
-        select(Lot.id, Lot.code, Plant.gtin).join(Plant, Plant.id == Lot.plant_id).where(Lot.id.in_(lot_ids))
-    )
+    named = select(Lot.id, Lot.code, SalesItem.gtin).join(SalesItem, sold_as(), isouter=True)
+    rows = session.execute(named.where(Lot.id.in_(lot_ids)))
     return {row.id: (row.code, row.gtin) for row in rows}

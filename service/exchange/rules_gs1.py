@@ -1,7 +1,8 @@
 """Names for lots and places that others can read: urn: names, or GS1 Digital Link when the nursery may.
 
 A GTIN belongs to whoever was given the GS1 company prefix in it, and so do the batch numbers below it. A
-lot gets a Digital Link only when its plant's GTIN is of the nursery's own prefix; nothing is ever made up.
+lot gets a Digital Link only when the GTIN it is sold under is of the nursery's own prefix; nothing is ever
+made up.
 """
 
 from urllib.parse import quote

@@ -16,6 +16,7 @@ from service.journal.rules import plain
 from service.lots.actions import lock_water_group, put_back, take
 from service.lots.models import Lot
 from service.sales import reservations
+from service.sales.items import meant
 from service.sales.models import Dispatch, DispatchLine, Reservation
 from service.sales.picking import Asked, lock_for, pick
 from service.sales.queries import lines_of
@@ -97,12 +98,13 @@ def _asked(
     session: Session, act: Act, facts: Mapping[str, Any]
 ) -> tuple[Reservation | None, Sequence[Asked], dict[str, Lot]]:
     """The promise that is kept, the lines to send, and their lots, locked."""
+    lines = meant(session, facts["lines"])
     if facts["reservation_id"] is None:
         if not facts["lines"]:
             raise Invalid.at("#/lines", "Say what is sent, or which reservation.")
-        return None, facts["lines"], lock_for(session, act, facts["lines"])
+        return None, lines, lock_for(session, act, lines)
     owed = reservations.lines_of(session, facts["reservation_id"])
-    lots = lock_for(session, act, facts["lines"], {line.lot_id for line in owed})
+    lots = lock_for(session, act, lines, {line.lot_id for line in owed})
     promise = reservations.for_change(session, facts["reservation_id"])
     if promise.order_ref != facts["order_ref"]:
         raise Invalid.at("#/order_ref", f"The reservation is for order {promise.order_ref}.")
@@ -111,7 +113,7 @@ def _asked(
         raise Refused("reservation-over", detail, current_state=promise.status)
     rest = reservations.promised_of(session, promise)
     every = [{"lot_id": lot_id, "quantity": units} for lot_id, units in sorted(rest.items())]
-    return promise, facts["lines"] or every, lots
+    return promise, lines or every, lots
 
 
 def _refuse_destination(session: Session, ship_to: Mapping[str, Any] | None, lots: Sequence[Lot]) -> None:

@@ -1,19 +1,16 @@
-"""Reading what may be sold and what left."""
+"""Reading what left."""
 
-from collections.abc import Mapping, Sequence
-from datetime import datetime
+from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import Select, func, select
+from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
-from service.catalogue.models import Plant
 from service.clearance.models import Certificate
 from service.clearance.queries import certificates
 from service.core.errors import NotFound
 from service.lots.models import Lot
-from service.lots.queries import for_sale
-from service.lots.rules import State
+from service.sales.item_models import SalesItem, sold_as
 from service.sales.models import Dispatch, DispatchLine
 
 NAMES = (
@@ -38,14 +35,21 @@ def dispatch_views(session: Session, rows: Sequence[Sequence[Any]]) -> dict[str,
     """Dispatches with their lines, by id."""
     views = {row[0]: {**dict(zip(NAMES, row, strict=True)), "lines": []} for row in rows}
     lines = session.execute(
-        select(DispatchLine.dispatch_id, DispatchLine.lot_id, Lot.code, DispatchLine.quantity)
+        select(DispatchLine.dispatch_id, DispatchLine.lot_id, Lot.code, SalesItem.sku, DispatchLine.quantity)
         .join(Lot, Lot.id == DispatchLine.lot_id)
+        .join(SalesItem, sold_as(), isouter=True)
         .where(DispatchLine.dispatch_id.in_(views))
         .order_by(DispatchLine.dispatch_id, DispatchLine.n)
     ).all()
     for line in lines:
-        shown = {"lot_id": line.lot_id, "lot_code": line.code, "quantity": line.quantity}
-        views[line.dispatch_id]["lines"].append(shown)
+        views[line.dispatch_id]["lines"].append(
+            {
+                "lot_id": line.lot_id,
+                "lot_code": line.code,
+                "sku": line.sku,
+                "quantity": line.quantity,
+            }
+        )
     return views
 
 
@@ -75,20 +79,6 @@ def lines_of(session: Session, dispatch_id: str) -> Sequence[DispatchLine]:
     ).all()
 
 
-def inventory(session: Session, now: datetime) -> list[dict[str, Any]]:
-    """Per plant and unit of sale: cleared and good, reserved, available, and what is released next by day."""
-    rows = session.execute(
-        select(Lot.plant_id, Lot.unit_of_sale, func.sum(Lot.left), func.sum(Lot.reserved))
-        .where(for_sale(now))
-        .group_by(Lot.plant_id, Lot.unit_of_sale)
-    ).all()
-    cleared = {(row[0], row[1]): (int(row[2]), int(row[3])) for row in rows}
-    coming = _coming(session)
-    plants = _plants(session, {plant for plant, _ in (*cleared, *coming)})
-    keys = sorted({*cleared, *coming}, key=lambda key: (plants[key[0]]["scientific_name"], key[1]))
-    return [_row(plants[key[0]], key, cleared.get(key, (0, 0)), coming.get(key, [])) for key in keys]
-
-
 def orders_with(session: Session, lot_id: str) -> list[str]:
     """The order references under which units of a lot left and did not come back."""
     return list(
@@ -100,40 +90,3 @@ def orders_with(session: Session, lot_id: str) -> list[str]:
             .order_by(Dispatch.order_ref)
         )
     )
-
-
-def _coming(session: Session) -> dict[tuple[str, str], list[dict[str, Any]]]:
-    rows = session.execute(
-        select(Lot.plant_id, Lot.unit_of_sale, Lot.release_day, func.sum(Lot.left))
-        .where(Lot.state == State.IN_QUARANTINE.value, Lot.release_day.is_not(None))
-        .group_by(Lot.plant_id, Lot.unit_of_sale, Lot.release_day)
-        .order_by(Lot.release_day)
-    ).all()
-    found: dict[tuple[str, str], list[dict[str, Any]]] = {}
-    for plant, unit, day, quantity in rows:
-        found.setdefault((plant, unit), []).append({"on": day, "quantity": int(quantity)})
-    return found
-
-
-def _plants(session: Session, ids: set[str]) -> dict[str, Mapping[str, Any]]:
-    rows = session.execute(select(Plant.id, Plant.scientific_name, Plant.sku).where(Plant.id.in_(ids))).all()
-    return {row.id: {"scientific_name": row.scientific_name, "sku": row.sku} for row in rows}
-
-
-def _row(
-    plant: Mapping[str, Any],
-    key: tuple[str, str],
-    cleared: tuple[int, int],
-    coming: list[dict[str, Any]],
-) -> dict[str, Any]:
-    left, reserved = cleared
-    return {
-        "plant_id": key[0],
-        "scientific_name": plant["scientific_name"],
-        "sku": plant["sku"],
-        "unit_of_sale": key[1],
-        "cleared": left,
-        "reserved": reserved,
-        "available": left - reserved,
-        "next": coming,
-    }

@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session
 
 from service.core.errors import NotFound
 from service.lots.models import Lot
+from service.sales.item_models import SalesItem, sold_as
 from service.sales.models import Reservation, ReservationLine
 
 NAMES = ("id", "order_ref", "customer_ref", "status", "expires_at", "at", "by", "version")
@@ -23,8 +24,11 @@ def reservation_views(session: Session, rows: Sequence[Sequence[Any]]) -> dict[s
     views = {row[0]: {**dict(zip(NAMES, row, strict=True)), "lines": []} for row in rows}
     line = ReservationLine
     lines = session.execute(
-        select(line.reservation_id, line.lot_id, Lot.code, line.quantity, line.sent, line.freed)
+        select(
+            line.reservation_id, line.lot_id, Lot.code, SalesItem.sku, line.quantity, line.sent, line.freed
+        )
         .join(Lot, Lot.id == line.lot_id)
+        .join(SalesItem, sold_as(), isouter=True)
         .where(line.reservation_id.in_(views))
         .order_by(line.reservation_id, Lot.cleared_at, Lot.id)
     ).all()
@@ -33,6 +37,7 @@ def reservation_views(session: Session, rows: Sequence[Sequence[Any]]) -> dict[s
             {
                 "lot_id": found.lot_id,
                 "lot_code": found.code,
+                "sku": found.sku,
                 "quantity": found.quantity,
                 "sent": found.sent,
                 "freed": found.freed,

@@ -13,8 +13,12 @@ from service.sales.rules_reservations import Status
 
 
 class PartIn(Form):
-    """So many of a lot, or of a plant in a unit of sale: then the lot cleared first gives first."""
+    """So many of a lot, or of what is sold as a SKU, or of a plant in a unit of sale.
 
+    Unless a lot is named, the lot cleared first gives first.
+    """
+
+    sku = Text(longest=80, load_default=None, allow_none=True)
     lot_id = Ref(load_default=None, allow_none=True)
     plant_id = Ref(load_default=None, allow_none=True)
     unit_of_sale = fields.String(
@@ -24,10 +28,9 @@ class PartIn(Form):
 
     @validates_schema
     def _one_way(self, data: Mapping[str, Any], **_: Any) -> None:
-        by_plant = data.get("plant_id") is not None and data.get("unit_of_sale") is not None
-        neither = data.get("plant_id") is None and data.get("unit_of_sale") is None
-        if (data.get("lot_id") is None) != by_plant or (data.get("lot_id") is not None and not neither):
-            raise ValidationError("Name a lot, or a plant and its unit of sale.", "lot_id")
+        said = {name for name in ("lot_id", "sku", "plant_id", "unit_of_sale") if data.get(name) is not None}
+        if said not in ({"lot_id"}, {"sku"}, {"plant_id", "unit_of_sale"}):
+            raise ValidationError("Name a lot, or a SKU, or a plant and its unit of sale.", "lot_id")
 
 
 class ReservationIn(ActForm):
@@ -55,6 +58,7 @@ class PromisedOut(Form):
 
     lot_id = fields.String()
     lot_code = fields.String()
+    sku = fields.String(allow_none=True)
     quantity = fields.Integer()
     sent = fields.Integer()
     freed = fields.Integer()

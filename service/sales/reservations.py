@@ -16,6 +16,7 @@ from service.journal.acts import Act
 from service.lots.actions import lock_water_group
 from service.lots.models import Lot
 from service.sales import rules_reservations as rules
+from service.sales.items import meant
 from service.sales.models import Dispatch, Fulfilment, Reservation, ReservationLine
 from service.sales.picking import Part, lock_for, pick
 from service.sales.rules_reservations import LIVING, Status
@@ -31,14 +32,15 @@ def reserve(session: Session, act: Act, facts: Mapping[str, Any], keyed: Keyed) 
 
     `keyed` hides the customer's reference: personal data never enters the journal.
     """
-    lots = lock_for(session, act, facts["lines"])
+    lines = meant(session, facts["lines"])
+    lots = lock_for(session, act, lines)
     before = living_of_order(session, facts["order_ref"])
     if before is not None:
         return _same(before, facts)
     expires_at = facts["expires_at"] or act.now + rules.HOLDS_FOR
     _refuse_expiry(rules.expiry_reasons(expires_at, act.now))
     promised: Counter[str] = Counter()
-    for lot_id, units in pick(session, act, facts["lines"], lots):
+    for lot_id, units in pick(session, act, lines, lots):
         promised[lot_id] += units
     made = Reservation(
         order_ref=facts["order_ref"],
@@ -56,8 +58,8 @@ def reserve(session: Session, act: Act, facts: Mapping[str, Any], keyed: Keyed) 
         session.add(ReservationLine(reservation_id=made.id, lot_id=lot_id, quantity=units))
     owe(session, EXPIRE, made.id, expires_at, {"id": made.id})
     customer = keyed(facts["customer_ref"]) if facts["customer_ref"] else None
-    lines = [{"lot_id": lot_id, "quantity": units} for lot_id, units in promised.items()]
-    after = {"order_ref": made.order_ref, "customer": customer, "lines": lines, "expires_at": expires_at}
+    given = [{"lot_id": lot_id, "quantity": units} for lot_id, units in promised.items()]
+    after = {"order_ref": made.order_ref, "customer": customer, "lines": given, "expires_at": expires_at}
     record(session, act, "reservation.made", [made, *(lots[i] for i in sorted(promised))], after=after)
     return made
 
@@ -172,12 +174,17 @@ def _refuse_expiry(reasons: Sequence[Reason]) -> None:
 
 
 def _same(before: Reservation, facts: Mapping[str, Any]) -> Reservation:
-    if before.asked != facts["lines"]:
+    if [_said(line) for line in before.asked] != [_said(line) for line in facts["lines"]]:
         detail = (
             f"Order {before.order_ref} has reserved something else. Cancel that, or use another reference."
         )
         raise Refused("order-reserved", detail, current_state=before.status)
     return before
+
+
+def _said(line: Mapping[str, Any]) -> dict[str, Any]:
+    # What was left out counts as not said: older rows lack members that came later.
+    return {name: value for name, value in line.items() if value is not None}
 
 
 def _end(session: Session, act: Act, reservation: Reservation, status: Status) -> None:

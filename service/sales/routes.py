@@ -8,10 +8,11 @@ from flask import Response, g
 from service.accounts.rules import EVERYONE, MANAGERS, SALES, Role
 from service.clearance.queries import certificate_shape
 from service.core.http import allow, answer, created, match, router, session, settings
-from service.core.pages import listed, page, page_of, rows_or_csv
+from service.core.pages import body_or_csv, listed, page, page_of
 from service.journal.web import ActForm, act_from, facts
-from service.sales import actions, parcels, queries, schemas
+from service.sales import actions, inventory, parcels, queries, schemas
 from service.sales.customers import keyed
+from service.sales.inventory import Place
 from service.sales.models import Dispatch
 
 SELLERS = SALES - {Role.SHOP}
@@ -21,10 +22,18 @@ blueprint = router("sales", "What may be sold, and what left.")
 
 @blueprint.route("/inventory")
 @allow(EVERYONE)
+@blueprint.arguments(schemas.InventoryQuery, location="query")
 @blueprint.response(200, schemas.InventoryOut)
-def show_inventory() -> Response:
-    """Show what may be sold, per plant and unit, and what is released next."""
-    return rows_or_csv(queries.inventory(session(), g.now))
+def show_inventory(asked: Mapping[str, Any]) -> Response:
+    """Show what may be sold, per plant and unit, and what is released next; or what changed since a place."""
+    reached = inventory.place(session(), g.now)  # before the rows: what comes in between is told again
+    chosen = {"plant": asked["plant"], "sku": asked["sku"]}
+    if asked["after"] is None:
+        rows = inventory.inventory(session(), g.now, **chosen)
+    else:
+        after = Place.read(*asked["after"].split("-"))
+        rows = inventory.changed(session(), g.now, after, **chosen)
+    return body_or_csv({"after": str(reached), "rows": rows}, [inventory.flat_row(row) for row in rows])
 
 
 @blueprint.route("/dispatches")

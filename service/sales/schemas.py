@@ -75,6 +75,7 @@ class LineOut(Form):
 
     lot_id = fields.String()
     lot_code = fields.String()
+    sku = fields.String(allow_none=True)
     quantity = fields.Integer()
 
 
@@ -93,6 +94,18 @@ class DispatchOut(Form):
     lines = fields.List(fields.Nested(LineOut))
 
 
+class InventoryQuery(Form):
+    """Which rows of the inventory; with `after` those that may have changed since that place."""
+
+    plant = Ref(load_default=None)
+    sku = Text(longest=80, load_default=None)
+    after = fields.String(
+        load_default=None,
+        validate=validate.Regexp(r"^[0-9]{1,12}-[0-9]{1,16}$", error="Not a place that an answer gave."),
+        metadata={"description": "`after` of the last answer."},
+    )
+
+
 class NextOut(Form):
     """What is released on a day to come."""
 
@@ -106,6 +119,7 @@ class InventoryRowOut(Form):
     plant_id = fields.String()
     scientific_name = fields.String()
     sku = fields.String(allow_none=True)
+    gtin = fields.String(allow_none=True)
     unit_of_sale = fields.String()
     cleared = fields.Integer()
     reserved = fields.Integer()
@@ -114,6 +128,7 @@ class InventoryRowOut(Form):
 
 
 class InventoryOut(Form):
-    """Everything that may be sold, now and next."""
+    """What may be sold, now and next, and the place to ask for changes from."""
 
+    after = fields.String()
     rows = fields.List(fields.Nested(InventoryRowOut))

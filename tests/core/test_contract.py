@@ -98,6 +98,8 @@ GET /certificates/{serial}/replay
 POST /certificates/{serial}/revocation
 GET /labels.pdf
 GET /inventory
+GET POST /sales-items
+GET PATCH /sales-items/{id}
 GET POST /reservations
 GET DELETE /reservations/{id}
 POST /reservations/{id}/confirmation
@@ -216,6 +218,8 @@ def test_a_shop_can_neither_clear_nor_touch_the_bench(served: tuple[Flask, Contr
     }
     assert allowed == {
         "GET /inventory",
+        "GET /sales-items",
+        "GET /sales-items/<id:item_id>",
         "GET /reservations",
         "POST /reservations",
         "GET /reservations/<id:reservation_id>",

@@ -66,10 +66,8 @@ def test_with_a_prefix_of_gs1_lots_are_digital_links(api: Api) -> None:
     tag = api.owner.get("/settings").headers["ETag"]
     mine = {"gs1_prefix": "952132", "gln": "9521321000001", "time_zone": "Europe/Lisbon"}
     assert api.owner.send("PATCH", "/settings", mine, headers={"If-Match": tag}).status_code == 200
-    plant = f"/plants/{lot['plant']['id']}"
-    tag = api.manager.get(plant).headers["ETag"]
-    named = api.manager.send("PATCH", plant, {"gtin": "09521321000018"}, headers={"If-Match": tag})
-    assert named.get_json()["gtin"] == "09521321000018"
+    item = {"plant_id": lot["plant"]["id"], "unit_of_sale": lot["unit_of_sale"], "sku": "W-01"}
+    api.manager.made("/sales-items", {**item, "gtin": "09521321000018"})
     [event] = events(api)
     assert event["quantityList"] == [
         {"epcClass": f"https://id.gs1.org/01/09521321000018/10/{lot['code']}", "quantity": 40}

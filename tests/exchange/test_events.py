@@ -14,6 +14,7 @@ from tests.exchange.cloud_events import faults
 from tests.journeys.bench import Bench
 from tests.make_lots import received_lot
 from tests.make_recalls import recall, sell
+from tests.make_sales import reserved
 
 
 def pulled(api: Api, role: str = "auditor", limit: int = 50, **more: Any) -> list[Any]:
@@ -109,3 +110,18 @@ def test_the_next_page_is_linked_and_the_rows_can_be_had_as_csv(api: Api) -> Non
     rows = api.auditor.get("/events", Accept="text/csv").get_data(as_text=True).splitlines()
     assert rows[0].split(",")[:3] == ["specversion", "id", "source"]
     assert len(rows) == 3
+
+
+def test_what_is_promised_changes_the_inventory_and_what_is_cancelled_changes_it_back(api: Api) -> None:
+    bench = Bench(api)
+    lot = bench.cleared_lot(20)
+    plant = bench.see(lot)["plant"]["id"]
+    seen = pulled(api, "shop", type="inventory.changed")
+    made = reserved(bench, lot, 6)
+    [promised] = pulled(api, "shop", type="inventory.changed")[len(seen) :]
+    assert (promised["subject"], promised["data"]) == (
+        f"inventory/{plant}",
+        {"plant_id": plant, "lot_ids": [lot]},
+    )
+    api.shop.send("DELETE", f"/reservations/{made['id']}", None)
+    assert len(pulled(api, "shop", type="inventory.changed")) == len(seen) + 2

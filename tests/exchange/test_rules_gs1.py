@@ -3,7 +3,8 @@
 import pytest
 from marshmallow import ValidationError
 
-from service.core.gs1 import GLN, GTIN, Gs1Key, check_digit, is_key
+from service.core.gs1 import GLN, GTIN, check_digit, is_key, same_item
+from service.core.gs1_field import Gs1Key
 from service.exchange.rules_gs1 import lot_uri, place_uri
 from tests.reference.outside import Kind, outside
 
@@ -55,3 +56,10 @@ def test_any_other_lot_is_a_urn(gtin: str | None, prefix: str | None, code: str)
 def test_a_place_is_its_gln_or_its_own_address() -> None:
     assert place_uri("9521321000001", "https://nursery.example") == "https://id.gs1.org/414/9521321000001"
     assert place_uri(None, "https://nursery.example") == "https://nursery.example/"
+
+
+def test_one_gtin_has_many_ways_to_be_written() -> None:
+    ways = {"952132100001", "0952132100001", "00952132100001"}
+    assert all(same_item(way) == ways for way in ways)
+    assert same_item("19521321000015") == {"19521321000015"}
+    assert same_item(None) == set()

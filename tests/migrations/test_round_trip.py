@@ -101,3 +101,32 @@ def test_days_rolled_up_before_what_is_left_was_kept_are_owed_anew(empty: str) -
     with connected(empty) as connection:
         owed = connection.execute(text("SELECT kind, key FROM owed_job ORDER BY key")).all()
     assert [tuple(row) for row in owed] == [("roll_up", "2026-03-02"), ("roll_up", "2026-03-03")]
+
+
+def test_the_number_of_a_plant_becomes_that_of_one_unit_and_back(empty: str) -> None:
+    upgrade(empty, "0023")
+    row = text(
+        "INSERT INTO plant (id, code, scientific_name, trade_names, synonyms, growth_form, look_class,"
+        " restricted, sku, gtin, created_at, version) VALUES (:id, :code, :code, '[]', '[]', 'moss',"
+        " 'moss_fine', '[]', :sku, :gtin, '2026-03-02 09:00:00+00:00', 1)"
+    )
+    plants = [
+        {"id": new_id(), "code": "a", "sku": None, "gtin": "6291041500213"},
+        {"id": new_id(), "code": "b", "sku": "a", "gtin": None},
+        {"id": new_id(), "code": "c", "sku": None, "gtin": None},
+    ]
+    with connected(empty) as connection:
+        connection.execute(row, plants)
+        connection.commit()
+    upgrade(empty)
+    with connected(empty) as connection:
+        items = connection.execute(text("SELECT sku, unit_of_sale, gtin FROM sales_item ORDER BY sku")).all()
+    assert [tuple(item) for item in items] == [("a", "pot", None), ("a-pot", "pot", "6291041500213")]
+    downgrade(empty, "0023")
+    with connected(empty) as connection:
+        found = connection.execute(text("SELECT code, sku, gtin FROM plant ORDER BY code")).all()
+    assert [tuple(item) for item in found] == [
+        ("a", "a-pot", "6291041500213"),
+        ("b", "a", None),
+        ("c", None, None),
+    ]
