@@ -9,8 +9,8 @@ from alembic import op
 
 from service.core.ids import new_id
 
-revision = "0024"
-down_revision = "0023"
+revision = "0025"
+down_revision = "0024"
 branch_labels = None
 depends_on = None
 
