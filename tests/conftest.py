@@ -11,12 +11,13 @@ from sqlalchemy.orm import Session
 
 from service.accounts import secrets_of_people
 from service.app import create_app
+from service.core import db
 from service.core.clock import utc_now
 from service.core.db import Database
-from service.core.ids import new_id
 from service.core.settings import Settings
 from service.wiring import open_database
 from tests.api import Api, Contract
+from tests.engines import ENGINES
 from tests.house import Templates, settings_for, tokens
 from tests.reference.outside import Counting
 
@@ -39,9 +40,17 @@ def cheap_passwords() -> Iterator[None]:
         yield
 
 
+@pytest.fixture(scope="session", autouse=True)
+def lasting_engines() -> Iterator[None]:
+    """Engines that outlive their tests."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(db, "_engine", ENGINES)
+        yield
+
+
 @pytest.fixture(scope="session")
 def templates(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Templates]:
-    """One migrated and loaded database of each kind, copied for every test."""
+    """One migrated and loaded database of each kind."""
     with Templates.made(tmp_path_factory.mktemp("templates")) as made:
         yield made
 
@@ -53,10 +62,9 @@ def database_kind(request: pytest.FixtureRequest) -> str:
 
 
 @pytest.fixture
-def settings(database_kind: str, templates: Templates, tmp_path: Path) -> Iterator[Settings]:
-    """Settings of a house whose database is a fresh copy of the template."""
-    with templates.copied(database_kind, f"t{new_id().replace('-', '')}", tmp_path) as url:
-        yield settings_for(url, tmp_path)
+def settings(database_kind: str, templates: Templates, tmp_path: Path) -> Settings:
+    """Settings of a house whose database is as it was prepared."""
+    return settings_for(templates.afresh(database_kind), tmp_path)
 
 
 @pytest.fixture

@@ -1,4 +1,4 @@
-"""Making houses for tests: template databases, their copies, settings and tokens."""
+"""Making houses for tests: prepared databases, settings and tokens."""
 
 import os
 import shutil
@@ -6,9 +6,6 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
-
-from sqlalchemy import create_engine, text
-from sqlalchemy.engine import make_url
 
 from service.accounts.actions import create_token
 from service.accounts.rules import Role
@@ -19,6 +16,8 @@ from service.core.migrations import upgrade
 from service.core.settings import Settings
 from service.journal.acts import Act
 from service.wiring import open_database
+from tests.engines import ENGINES
+from tests.rewound import Rewound, named, run
 from tests.servers import postgres
 
 SECRET = "a-secret-of-the-tests-0123456789-abcdefghij"
@@ -45,15 +44,17 @@ def tokens(database: Database, now: datetime) -> Mapping[Role, str]:
 
 
 class Templates:
-    """A template of each kind of database."""
+    """A prepared database of each kind, and one to work with that is taken back to it for every test."""
 
     def __init__(self, folder: Path, server: str) -> None:
+        self._folder = folder
         self._file = folder / "template.sqlite3"
         self._server = server
         self._name = f"template_{os.getpid()}"
+        self._rewound = Rewound(server, f"rewound_{os.getpid()}", self._name)
         prepare(f"sqlite:///{self._file}", folder)
-        _run(server, f'CREATE DATABASE "{self._name}"')
-        prepare(_named(server, self._name), folder)
+        run(server, f'CREATE DATABASE "{self._name}"')
+        prepare(named(server, self._name), folder)
 
     @classmethod
     @contextmanager
@@ -62,17 +63,16 @@ class Templates:
         with postgres() as server:
             yield cls(folder, server)
 
-    @contextmanager
-    def copied(self, kind: str, name: str, folder: Path) -> Iterator[str]:
-        """The address of a fresh copy, dropped at the end."""
-        if kind == "sqlite":
-            file = folder / f"{name}.sqlite3"
-            shutil.copyfile(self._file, file)
-            yield f"sqlite:///{file}"
-            return
-        _run(self._server, f'CREATE DATABASE "{name}" TEMPLATE "{self._name}" STRATEGY file_copy')
-        yield _named(self._server, name)
-        _run(self._server, f'DROP DATABASE "{name}" WITH (FORCE)')
+    def afresh(self, kind: str) -> str:
+        """The address of the database to work with, as it was prepared; what was done in it is gone."""
+        ENGINES.dispose()
+        if kind == "postgresql":
+            return self._rewound.address()
+        file = self._folder / "afresh.sqlite3"
+        for left in (file, Path(f"{file}-wal"), Path(f"{file}-shm")):
+            left.unlink(missing_ok=True)
+        shutil.copyfile(self._file, file)
+        return f"sqlite:///{file}"
 
     @contextmanager
     def empty(self, kind: str, name: str, folder: Path) -> Iterator[str]:
@@ -80,9 +80,9 @@ class Templates:
         if kind == "sqlite":
             yield f"sqlite:///{folder / name}.sqlite3"
             return
-        _run(self._server, f'CREATE DATABASE "{name}"')
-        yield _named(self._server, name)
-        _run(self._server, f'DROP DATABASE "{name}" WITH (FORCE)')
+        run(self._server, f'CREATE DATABASE "{name}"')
+        yield named(self._server, name)
+        run(self._server, f'DROP DATABASE "{name}" WITH (FORCE)')
 
 
 def prepare(url: str, folder: Path) -> None:
@@ -94,14 +94,3 @@ def prepare(url: str, folder: Path) -> None:
         adopt_reference(session, Act("tests", now, now))
     # Closing the last connection folds SQLite's log into its file, which is then whole.
     database.dispose()
-
-
-def _named(server: str, name: str) -> str:
-    return make_url(server).set(database=name).render_as_string(hide_password=False)
-
-
-def _run(server: str, statement: str) -> None:
-    engine = create_engine(server, isolation_level="AUTOCOMMIT")
-    with engine.connect() as connection:
-        connection.execute(text(statement))
-    engine.dispose()

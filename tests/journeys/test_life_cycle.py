@@ -11,7 +11,6 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from werkzeug.test import TestResponse
 
 from service.core.clock import utc_now
-from service.core.ids import new_id
 from service.wiring import open_database
 from tests.api import Api, Contract
 from tests.house import Templates, settings_for, tokens
@@ -33,8 +32,7 @@ class LifeOfLots(RuleBasedStateMachine):
 
     def __init__(self) -> None:
         super().__init__()
-        self._copy = self.templates.copied(self.kind, f"s{new_id().replace('-', '')}", self.folder)
-        url = self._copy.__enter__()
+        url = self.templates.afresh(self.kind)
         self._database = open_database(settings_for(url, self.folder))
         self.app.extensions["dipledger.settings"] = settings_for(url, self.folder)
         self.app.extensions["dipledger.database"] = self._database
@@ -44,7 +42,6 @@ class LifeOfLots(RuleBasedStateMachine):
 
     def teardown(self) -> None:
         self._database.dispose()
-        self._copy.__exit__(None, None, None)
 
     @initialize()
     def two_lots(self) -> None:

@@ -8,7 +8,6 @@ import pytest
 from service.core import jobs
 from service.core.clock import utc_now
 from service.core.db import Database
-from service.core.ids import new_id
 from service.wiring import open_database
 from tests.house import SECRET, Templates, settings_for
 from tests.processes.house import House, answers, free_port, send, until, verdicts
@@ -18,9 +17,8 @@ TUB = "00000000-0000-7000-8000-000000000000"
 
 
 @pytest.fixture
-def address(templates: Templates, tmp_path: Path) -> Iterator[str]:
-    with templates.copied("postgresql", f"p{new_id().replace('-', '')}", tmp_path) as url:
-        yield url
+def address(templates: Templates) -> str:
+    return templates.afresh("postgresql")
 
 
 @pytest.fixture
