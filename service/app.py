@@ -11,6 +11,7 @@ from service.accounts import routes as accounts
 from service.accounts import routes_people as people
 from service.agenda import routes as agenda
 from service.catalogue import routes as catalogue
+from service.catalogue import routes_files as plant_files
 from service.clearance import public
 from service.clearance import routes as clearance
 from service.clearance import routes_labels as labels
@@ -28,6 +29,7 @@ from service.exchange import routes as exchange
 from service.exchange import routes_webhooks as webhooks
 from service.inspections import routes as inspections
 from service.intake import routes as intake
+from service.intake import routes_files as shipment_files
 from service.journal import routes as journal
 from service.lots import routes as lots
 from service.ordering import routes as ordering
@@ -64,6 +66,7 @@ ROOMS = (
     ordering,
     outcomes,
     people,
+    plant_files,
     protocols,
     public,
     recalls,
@@ -73,6 +76,7 @@ ROOMS = (
     sales,
     sales_items,
     shelves,
+    shipment_files,
     stores,
     temperatures,
     treatments,

@@ -109,7 +109,7 @@ def _finish(response: Response) -> Response:
 
 def _settle(response: Response) -> Response:
     replayed = "Idempotency-Replayed" in response.headers
-    if request.environ.get(REHEARSAL):
+    if request.environ.get(REHEARSAL) or g.get("rehearsal", False):  # a preview is the act, rolled back
         g.session.rollback()
         return response
     if response.status_code >= 400 or replayed:

@@ -1,21 +1,18 @@
 """Addresses of intake: shipments, expected or received."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Any
 
 from flask import Response
 
 from service.accounts.rules import BENCH, READERS
-from service.core.errors import Invalid
 from service.core.http import allow, answer, created, match, router, session
 from service.core.pages import listed, page, page_of
 from service.intake import actions, queries, schemas
 from service.intake.models import Shipment
-from service.journal.acts import Act
+from service.intake.registering import registered
 from service.journal.web import act_from
 
-FACTS = ("supplier_id", "expected_on", "documents", "note")
 blueprint = router("intake", "Shipments: how lots come in.")
 
 
@@ -35,13 +32,7 @@ def list_shipments(asked: Mapping[str, Any]) -> Response:
 @blueprint.response(201, schemas.ShipmentDetailOut)
 def add_shipment(body: Mapping[str, Any]) -> Response:
     """Register a shipment: received with its lots, or expected and received later."""
-    facts = {name: body[name] for name in FACTS}
-    if body["expected_on"] is not None and body["received_at"] is None:
-        shipment = actions.expect_shipment(session(), act_from({}), facts, body["lines"])
-    else:
-        shipment = actions.receive_shipment(
-            session(), _receipt(body), facts, body["lines"], share_water=body["share_water"]
-        )
+    shipment = registered(body)
     shown = queries.shipment_view(session(), shipment.id)
     return created(shown, f"/shipments/{shipment.id}", shipment)
 
@@ -65,14 +56,3 @@ def receive_shipment(body: Mapping[str, Any], shipment_id: str) -> Response:
     match(shipment)
     actions.take_in(session(), act_from(body), shipment, body["lines"], share_water=body["share_water"])
     return answer(queries.shipment_view(session(), shipment.id), thing=shipment)
-
-
-def _receipt(body: Mapping[str, Any]) -> Act:
-    try:
-        return act_from({"at": body["received_at"], "late_reason": body["late_reason"]})
-    except Invalid as problem:
-        reasons = [
-            replace(reason, pointer="#/received_at") if reason.pointer == "#/at" else reason
-            for reason in problem.reasons
-        ]
-        raise Invalid(problem.code, problem.detail, reasons) from problem

@@ -3,6 +3,7 @@
 from marshmallow import fields
 
 from service.core.fields import AmountForm, Day, Form, Instant
+from service.core.file_forms import BadRowOut
 from service.stores.schemas import (
     ContainersOut,
     LabelStrengthOut,
@@ -34,15 +35,6 @@ class ReceiptOut(Form):
     shelf_id = fields.String(allow_none=True)
     shelf_celsius = fields.Float()
     cost = fields.Nested(MoneyOut, allow_none=True)
-
-
-class BadRowOut(Form):
-    """What is wrong with a row: its line as an editor counts, the column, and what to do."""
-
-    line = fields.Integer()
-    field = fields.String(allow_none=True)
-    code = fields.String()
-    detail = fields.String()
 
 
 class ReceiptPreviewOut(Form):

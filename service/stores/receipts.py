@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from service.core.clock import local_day
+from service.core.csv_tables import Row
 from service.core.errors import Invalid, Problem, Refused
 from service.core.house import house
 from service.core.reasons import Reason
@@ -15,7 +16,6 @@ from service.journal.acts import Act
 from service.stores import queries
 from service.stores.batches import keep, prepared
 from service.stores.models import Material, StockBatch
-from service.stores.receipt_files import Row
 from service.stores.rules_receipts import DUPLICATE, duplicate_number
 from service.stores.shelves import all_shelves, put
 

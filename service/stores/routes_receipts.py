@@ -3,19 +3,19 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from flask import Response, abort, g, request
+from flask import Response, g
 from marshmallow import ValidationError
 
 from service.accounts.rules import BENCH
 from service.core.clock import local_day
+from service.core.file_forms import bad_row, csv_body
 from service.core.house import house
 from service.core.http import allow, answer, created, router, session
 from service.core.problems import invalid_body
-from service.core.reasons import Reason
 from service.journal.acts import Act
 from service.journal.web import act_from, facts
 from service.stores import receipts
-from service.stores.receipt_files import read_receipts
+from service.stores.receipt_files import RECEIPTS
 from service.stores.receipt_schemas import ReceiptOut, ReceiptPreviewOut, ReceiptsOut
 from service.stores.schemas import StockBatchIn
 from service.stores.shapes import batch_views
@@ -33,7 +33,7 @@ def preview_receipts() -> Response:
     g.computes = True  # a reading session: no write lock is taken
     judged = _judged(lock=False)
     rows = _previewed(judged.deliveries)
-    problems = [_bad_row(reason) for reason in judged.problems]
+    problems = [bad_row(reason) for reason in judged.problems]
     return answer({"ok": not problems, "rows": rows, "problems": problems})
 
 
@@ -50,9 +50,7 @@ def receive_file() -> Response:
 
 
 def _judged(*, lock: bool) -> receipts.Judged:
-    if request.mimetype != "text/csv":
-        abort(415, description="Send the file as text/csv.")
-    return receipts.judge(session(), read_receipts(request.get_data()), _read, lock=lock)
+    return receipts.judge(session(), RECEIPTS.rows(csv_body()), _read, lock=lock)
 
 
 def _read(body: Mapping[str, Any]) -> tuple[Act, Mapping[str, Any]]:
@@ -70,16 +68,6 @@ def _previewed(deliveries: Sequence[receipts.Delivery]) -> list[dict[str, Any]]:
         {"line": each.line, **{name: view[name] for name in SHOWN}, "shelf_id": each.shelf}
         for each, view in zip(deliveries, _views(deliveries), strict=True)
     ]
-
-
-def _bad_row(reason: Reason) -> dict[str, Any]:
-    _, _, line, *column = str(reason.pointer).split("/")
-    return {
-        "line": int(line),
-        "field": column[0] if column else None,
-        "code": reason.code,
-        "detail": reason.detail,
-    }
 
 
 def _views(deliveries: Sequence[receipts.Delivery]) -> list[dict[str, Any]]:

@@ -8,12 +8,14 @@ from marshmallow import ValidationError
 
 from service.accounts.rules import BENCH, READERS
 from service.core.bodies import parse_json
-from service.core.errors import Invalid
+from service.core.errors import Invalid, Problem
+from service.core.file_forms import bad_row, csv_body
 from service.core.http import allow, answer, created, router, session
 from service.core.pages import listed, page, page_of
 from service.core.problems import invalid_body
 from service.journal.web import act_from
 from service.tubs import logs, queries, schemas, temperatures
+from service.tubs.log_schemas import LOG, LogPreviewOut
 from service.tubs.models import TemperatureReading
 from service.tubs.rules import TypedReading
 
@@ -50,6 +52,27 @@ def keep_temperatures(asked: Mapping[str, Any], tub_id: str) -> Response:
     act = act_from({"late_reason": late_reason})
     told = temperatures.record_temperatures(session(), act, tub, readings)
     return created(told, f"/tubs/{tub.id}/temperatures")
+
+
+@blueprint.route("/tubs/<id:tub_id>/temperatures/preview", methods=["POST"])
+@allow(BENCH)
+@blueprint.reads(None, "text/csv")
+@blueprint.arguments(schemas.LogQuery, location="query")
+@blueprint.response(200, LogPreviewOut)
+def preview_temperatures(asked: Mapping[str, Any], tub_id: str) -> Response:
+    """Show what a logger's CSV file would bring, and every bad row; nothing is stored."""
+    g.rehearsal = True  # the act itself, rolled back
+    tub = queries.tub_by_id(session(), tub_id, lock=True)
+    content = csv_body()
+    try:
+        readings = logs.read_log(content, decimal_mark=asked["decimal_mark"], delimiter=None)
+        act = act_from({"late_reason": temperatures.LOGGER})
+        told = temperatures.record_temperatures(session(), act, tub, readings)
+    except Problem as refusal:
+        if not all(str(reason.pointer).startswith("#/lines/") for reason in refusal.reasons):
+            raise  # it is no file of rows
+        return answer({"ok": False, "problems": [bad_row(reason) for reason in refusal.reasons]})
+    return answer({"ok": True, "problems": [], **{name: told[name] for name in LOG}})
 
 
 @blueprint.route("/temperatures/<id:reading_id>/void", methods=["POST"])

@@ -116,6 +116,7 @@ def _refuse_differing(known: Mapping[datetime, tuple[str, float]], readings: Seq
             f"At {r.at.isoformat()} this tub had {known[r.at][1]:g} °C; void that reading first.",
             known[r.at][1],
             r.celsius,
+            r.value_pointer,
         )
         for r in readings
         if r.at in known and differs(known[r.at][1], r.celsius)

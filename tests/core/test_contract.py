@@ -16,6 +16,8 @@ GET POST /suppliers
 GET PATCH /suppliers/{id}
 GET POST /plants
 GET PATCH /plants/{id}
+POST /plants/import/preview
+POST /plants/import
 PUT /plants/{id}/tolerances/{method}
 GET /pests
 GET POST /materials
@@ -47,10 +49,13 @@ POST /tools/{id}/uses
 POST /tools/{id}/disinfections
 GET POST /tubs/{id}/measurements
 GET POST /tubs/{id}/temperatures
+POST /tubs/{id}/temperatures/preview
 POST /temperatures/{id}/void
 POST /tubs/{id}/water-changes
 POST GET /shipments
 GET /shipments/{id}
+POST /shipments/import/preview
+POST /shipments/import
 POST /shipments/{id}/receipt
 GET /lots
 GET /lots/{id}

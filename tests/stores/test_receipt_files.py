@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from service.core.db import Database
-from service.stores.receipt_files import MOST_ROWS
+from service.stores.receipt_files import RECEIPTS
 from tests.api import Api, Client
 from tests.make_stores import copper
 from tests.stores.ledger import ago, day, lines
@@ -180,7 +180,7 @@ def test_lines_are_counted_as_an_editor_does(api: Api) -> None:
         (f'{HEADER}\ncopper-stock,"1,1,L', "#/lines/2"),
         (f"{HEADER}\ncopper-stock,{'1' * 2001},1,L", "#/lines/2"),
         (f"{HEADER}\ncopper-stock,1\x00,1,L", "#"),
-        (HEADER + "\ncopper-stock,1,1,L" * (MOST_ROWS + 1), f"#/lines/{MOST_ROWS + 2}"),
+        (HEADER + "\ncopper-stock,1,1,L" * (RECEIPTS.most_rows + 1), f"#/lines/{RECEIPTS.most_rows + 2}"),
     ],
 )
 def test_what_is_no_file_of_deliveries_is_refused(

@@ -8,8 +8,9 @@ from typing import Any
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from service.core.csv_tables import ANSWERS
 from service.core.ids import new_id
-from service.stores.receipt_files import ANSWERS, NUMBERS, PLACES, REQUIRED, read_receipts
+from service.stores.receipt_files import PLACES, RECEIPTS, REQUIRED
 from tests.api import Api
 
 WORDS = st.text(st.characters(exclude_categories=["C", "Z"]), min_size=1, max_size=20)
@@ -17,7 +18,7 @@ SENTENCES = st.lists(WORDS | st.sampled_from([",", '"', ";", "'", "=1+1", "a\nb"
 FIGURES = st.decimals(0, 10**6, places=3).map(lambda number: f"{number:f}")
 YES_OR_NO = st.sampled_from(sorted(ANSWERS))
 CELLS = {
-    name: FIGURES if name in NUMBERS else YES_OR_NO if name == "confirm_duplicate" else SENTENCES
+    name: FIGURES if name in RECEIPTS.numbers else YES_OR_NO if name == "confirm_duplicate" else SENTENCES
     for name in PLACES
 }
 TABLES = st.permutations(list(PLACES)).flatmap(
@@ -54,13 +55,13 @@ def test_what_a_spreadsheet_wrote_is_read_back(
 ) -> None:
     names, rows = table
     content = written(names, rows, ending).encode("utf-8-sig" if mark else "utf-8")
-    found = read_receipts(content)
+    found = RECEIPTS.rows(content)
     assert [row.wrong for row in found] == [None] * len(rows)
     for row, cells in zip(found, rows, strict=True):
         for name, cell in zip(names, cells, strict=True):
             value = found_at(row.body, PLACES[name])
             expected: Any = cell
-            if name in NUMBERS:
+            if name in RECEIPTS.numbers:
                 expected = float(cell) if cell else cell
             if name == "confirm_duplicate":
                 expected = ANSWERS.get(cell, cell)
@@ -72,7 +73,7 @@ def test_what_a_spreadsheet_wrote_is_read_back(
 @given(st.sampled_from(sorted(PLACES)))
 def test_a_pointer_into_a_receipt_is_one_into_its_row(column: str) -> None:
     content = written(REQUIRED, [["copper-stock", "1", "1", "L"]], "\n").encode()
-    [row] = read_receipts(content)
+    [row] = RECEIPTS.rows(content)
     assert row.pointer("#/" + "/".join(PLACES[column])) == f"#/lines/2/{column}"
 
 

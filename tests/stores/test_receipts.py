@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from service.core.csv_tables import Row
 from service.core.db import Database
 from service.core.errors import Refused
 from service.stores.batches import receive_batch
 from service.stores.queries import material_by_code
-from service.stores.receipt_files import Row
 from service.stores.receipts import judge, take_in
 from service.stores.rules_receipts import duplicate_number
 from tests.api import Api
