@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 from flask import Flask
 from sqlalchemy.orm import Session
+from werkzeug.middleware.proxy_fix import ProxyFix
 
 from service import wiring
 from service.accounts import queries as accounts_queries
@@ -92,6 +93,8 @@ def create_app(
     """Build the application; `database` and `wake` are opened from the settings unless given."""
     app = Flask("service")
     app.config.update(openapi.CONFIG)
+    if settings.proxies:  # without one in front anybody could write any address into this header
+        app.wsgi_app = ProxyFix(app.wsgi_app, x_for=settings.proxies, x_proto=0)  # type: ignore[method-assign]
     app.extensions["dipledger.settings"] = settings
     app.extensions["dipledger.database"] = database or wiring.open_database(settings)
     app.extensions["dipledger.gauges"] = probes.Gauges()

@@ -107,3 +107,14 @@ class Certificate(Versioned, Base):
     end_reason: Mapped[Text | None]
     superseded_by: Mapped[str | None] = mapped_column(String(26))  # a serial
     jws: Mapped[str] = mapped_column(Unbounded())
+
+
+class MissedCheck(Base):
+    """A number was asked for at the public check that is none; kept for a quarter of an hour."""
+
+    __tablename__ = "missed_check"
+    __table_args__ = (Index("ix_missed_check_place", "place", "at"), Index("ix_missed_check_at", "at"))
+
+    id: Mapped[NewId]
+    place: Mapped[Code]
+    at: Mapped[Moment]

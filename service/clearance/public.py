@@ -1,25 +1,27 @@
 """What anybody may see without a token: the check page of a certificate, and the keys it is signed with."""
 
+from datetime import datetime
 from typing import Any
 
 from flask import Response, g, render_template_string, request
 
-from service.clearance import queries, schemas
+from service.clearance import checking, queries, schemas
+from service.clearance.rules_checking import serial_of
 from service.clearance.rules_status import meaning
 from service.clearance.signing import load, make_key_file, public_jwks
 from service.core.errors import NotFound
-from service.core.http import Router, answer, session, settings
+from service.core.http import Router, answer, database, session, settings
+from service.core.problems import problem
 
 blueprint = Router("public", "public", description="What anybody may check without a token.")
 
-CROCKFORD = str.maketrans({"I": "1", "L": "1", "O": "0", "-": None, " ": None})
 HEADERS = {
     "Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'",
     "Referrer-Policy": "no-referrer",
     "Vary": "Accept",
 }
 HTML = {"text/html": {"schema": {"type": "string"}}}
-BOTH = {"responses": {200: {"content": HTML}, 404: {"content": HTML}}}
+BOTH = {"responses": {status: {"content": HTML} for status in (200, 404, 429)}}
 HEAD = """<!doctype html>
 <html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">
 <title>Snail-clearance statement {{ serial }}</title>
@@ -63,21 +65,30 @@ stated of the plants, whatever the paper says.</p>
 </html>
 """
 )
+TOO_MANY = (
+    HEAD
+    + """<p class="status">not looked up</p>
+<p>Too many numbers that are none were asked for from here. Wait {{ minutes }} minutes and try again, or check
+the file itself: that needs no network.</p>
+</main>
+</html>
+"""
+)
 
 
-@blueprint.route("/c/<serial>")
+@blueprint.route("/c/<path:serial>")
 @blueprint.doc(**BOTH)  # type: ignore[untyped-decorator]  # flask-smorest ships no types
 @blueprint.response(200, schemas.CheckOut)
 def check_certificate(serial: str) -> Response:
     """Check a certificate: JSON when asked for, a page otherwise; any number that is none looks alike."""
-    found = queries.public_view(session(), serial.upper().translate(CROCKFORD), g.now)
-    if found is None and _wants_json():
-        raise NotFound("certificate")
-    if found is None:
-        response = _page(UNKNOWN, {"serial": "", "status": "unknown"}, 404)
+    place, most = checking.place(request.remote_addr), settings().check_misses
+    until = checking.closed_until(session(), place, most, g.now)
+    if until is not None:
+        response = _wait(until)
     else:
-        shown = {**found, "meaning": meaning(found["status"], found["since"])}
-        response = answer(shown) if _wants_json() else _page(PAGE, shown, 200)
+        asked = serial_of(serial)
+        found = queries.public_view(session(), asked, g.now) if asked else None
+        response = _known(found) if found else _unknown(place)
     response.headers.update(HEADERS)
     return response
 
@@ -89,6 +100,29 @@ def show_keys() -> Response:
     make_key_file(settings().signing_key_file)
     response = answer(public_jwks(load(settings().signing_key_file)))
     response.headers["Cache-Control"] = "public, max-age=3600"
+    return response
+
+
+def _known(found: dict[str, Any]) -> Response:
+    shown = {**found, "meaning": meaning(found["status"], found["since"])}
+    return answer(shown) if _wants_json() else _page(PAGE, shown, 200)
+
+
+def _unknown(place: str) -> Response:
+    with database().writing() as writer:
+        checking.note_miss(writer, place, g.now)
+    if _wants_json():
+        return problem(404, "not-found", NotFound("certificate").detail)
+    return _page(UNKNOWN, {"serial": "", "status": "unknown"}, 404)
+
+
+def _wait(until: datetime) -> Response:
+    seconds = max(1, round((until - g.now).total_seconds()))
+    minutes = -(-seconds // 60)
+    told = f"Too many numbers that are none were asked for from here. Wait {minutes} minutes and try again."
+    shown = {"serial": "", "status": "", "minutes": minutes}
+    response = problem(429, "too-many-requests", told) if _wants_json() else _page(TOO_MANY, shown, 429)
+    response.headers["Retry-After"] = str(seconds)
     return response
 
 

@@ -5,7 +5,7 @@ from ipaddress import IPv4Network, IPv6Network, ip_network
 from pathlib import Path
 
 from environs import Env, EnvError
-from marshmallow.validate import OneOf
+from marshmallow.validate import OneOf, Range
 
 SECRET_FILE = "secret.key"
 SIGNING_KEY_FILE = "signing-key.json"
@@ -27,6 +27,8 @@ class Settings:
     public_url: str
     log_level: str
     webhook_allow: tuple[IPv4Network | IPv6Network, ...] = ()  # private networks that events may be sent to
+    check_misses: int = 30  # unknown numbers that one address may ask the public check for in 15 minutes
+    proxies: int = 0  # servers in front of this one that each add the address they were asked from
 
     @property
     def embedded(self) -> bool:
@@ -46,6 +48,8 @@ def read_settings() -> Settings:
     public_url = env.str("PUBLIC_URL", "http://127.0.0.1:8000")
     log_level = env.str("LOG_LEVEL", "INFO", validate=OneOf(["DEBUG", "INFO", "WARNING", "ERROR"]))
     webhook_allow = env.str("WEBHOOK_ALLOW", "")
+    check_misses = env.int("CHECK_MISSES", 30, validate=Range(1, 10_000))
+    proxies = env.int("PROXIES", 0, validate=Range(0, 5))
     try:
         env.seal()
     except EnvError as problem:
@@ -60,6 +64,8 @@ def read_settings() -> Settings:
         public_url=public_url.rstrip("/"),
         log_level=log_level,
         webhook_allow=_networks(webhook_allow),
+        check_misses=check_misses,
+        proxies=proxies,
     )
 
 
