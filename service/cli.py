@@ -13,6 +13,7 @@ import orjson
 from service import wiring
 from service.accounts.actions import create_token
 from service.accounts.commands import user_commands
+from service.accounts.people_queries import person_by_name
 from service.accounts.rules import DEFAULT_DAYS, LONGEST_DAYS, Role
 from service.adoption import adopt_reference
 from service.clearance.commands import key_commands, verify_file
@@ -78,13 +79,16 @@ def token() -> None:
 @click.option("--name", required=True, help="Whose token it is.")
 @click.option("--role", required=True, type=click.Choice([role.value for role in Role]))
 @click.option("--days", default=DEFAULT_DAYS, type=click.IntRange(1, LONGEST_DAYS), show_default=True)
-def token_create(name: str, role: str, days: int) -> None:
+@click.option("--person", help="The person it is for, as he signs in; left out for a program.")
+def token_create(name: str, role: str, days: int, person: str | None) -> None:
     """Make a token and print its secret, once."""
     now = utc_now()
     with _database() as database, database.writing() as session:
-        _, secret = create_token(
-            session, Act("command line", now, now), name=name, role=Role(role), days=days
-        )
+        found = None if person is None else person_by_name(session, person)
+        if person is not None and found is None:
+            raise click.ClickException(f"There is nobody called {person}.")
+        act, whose = Act("command line", now, now), None if found is None else found.id
+        _, secret = create_token(session, act, name=name, role=Role(role), days=days, person_id=whose)
     click.echo(secret)
 
 

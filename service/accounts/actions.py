@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from service.accounts.models import Token
+from service.accounts.people_models import Person
 from service.accounts.rules import PREFIX, Role, digest
 from service.core.errors import Invalid
 from service.core.house import House
@@ -15,8 +16,18 @@ from service.journal.actions import record
 from service.journal.acts import Act
 
 
-def create_token(session: Session, act: Act, *, name: str, role: Role, days: int) -> tuple[Token, str]:
-    """Make a token valid for `days`; gives it with its secret, which is never seen again."""
+def create_token(  # what a token is
+    session: Session, act: Act, *, name: str, role: Role, days: int, person_id: str | None = None
+) -> tuple[Token, str]:
+    """Make a token valid for `days`, for a person or a program; gives it with its secret, shown this once.
+
+    Raises Invalid when there is no such person, or he may not come in any more.
+    """
+    person = None if person_id is None else session.get(Person, person_id)
+    if person_id is not None and (person is None or not person.active):
+        raise Invalid.at(
+            "#/person_id", "There is nobody with this id who may come in.", code="unknown-person"
+        )
     secret = PREFIX + secrets.token_urlsafe(32)
     token = Token(
         name=name,
@@ -25,9 +36,11 @@ def create_token(session: Session, act: Act, *, name: str, role: Role, days: int
         created_at=act.now,
         created_by=act.by,
         expires_at=act.now + timedelta(days=days),
+        person_id=person_id,
     )
     session.add(token)
-    record(session, act, "token.created", [token], after={"name": name, "role": role.value})
+    after = {"name": name, "role": role.value, "person_id": person_id}
+    record(session, act, "token.created", [token], after=after)
     return token, secret
 
 

@@ -1,9 +1,9 @@
 """Tokens: kept as the SHA-256 of 256 random bits, never in clear."""
 
-from sqlalchemy import CheckConstraint, String
+from sqlalchemy import CheckConstraint, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from service.core.db import Base, Code, Moment, NewId, Text, Versioned
+from service.core.db import Base, Code, Id, Moment, NewId, Text, Versioned
 
 
 class Token(Versioned, Base):
@@ -22,3 +22,4 @@ class Token(Versioned, Base):
     created_by: Mapped[Code]
     expires_at: Mapped[Moment]
     revoked_at: Mapped[Moment | None]
+    person_id: Mapped[Id | None] = mapped_column(ForeignKey("person.id"))  # whose it is; None: a program's

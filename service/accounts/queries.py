@@ -4,27 +4,54 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Select, select
+from sqlalchemy import Select, or_, select
 from sqlalchemy.orm import Session
 
 from service.accounts.models import Token
+from service.accounts.people_models import Person
 from service.accounts.rules import digest
 from service.core.errors import NotFound
 from service.core.house import House
+from service.core.ids import is_id
 
-NAMES = ("id", "name", "role", "created_at", "expires_at", "revoked_at", "version")
+NAMES = ("id", "name", "role", "person_id", "created_at", "expires_at", "revoked_at", "version")
 
 
 def identity(session: Session, secret: str, now: datetime) -> tuple[str, str, str] | None:
-    """(id, name, role) of the live token with this secret, None when there is none."""
+    """(id, name, role) of the live token with this secret, None when there is none.
+
+    The token of somebody who may not come in any more is none.
+    """
     row = session.execute(
-        select(Token.id, Token.name, Token.role).where(
+        select(Token.id, Token.name, Token.role)
+        .outerjoin(Person, Person.id == Token.person_id)
+        .where(
             Token.digest == digest(secret),
             Token.revoked_at.is_(None),
             Token.expires_at > now,
+            or_(Token.person_id.is_(None), Person.active),
         )
     ).one_or_none()
     return None if row is None else (row[0], row[1], row[2])
+
+
+def same_person(session: Session, one: str, other: str) -> bool:
+    """Whether two who act (ids of people and tokens, as the journal has them) may be one person.
+
+    A token is whose it was made for. One made for nobody is whoever made it: else one person could make
+    himself a second one.
+    """
+    return _whose(session, one) == _whose(session, other)
+
+
+def _whose(session: Session, actor: str) -> str:
+    made = select(Token.person_id, Token.created_by)
+    while is_id(actor):  # not the name of a command
+        row = session.execute(made.where(Token.id == actor)).one_or_none()
+        if row is None:
+            break
+        actor = row.person_id or row.created_by
+    return actor
 
 
 def tokens() -> Select[Any]:

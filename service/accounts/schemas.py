@@ -6,17 +6,18 @@ from babel import Locale, UnknownLocaleError
 from marshmallow import ValidationError, fields, validate, validates
 
 from service.accounts.rules import DEFAULT_DAYS, LONGEST_DAYS, Role
-from service.core.fields import Form, Instant, Text, Whole
+from service.core.fields import Form, Instant, Ref, Text, Whole
 from service.core.gs1 import GLN
 from service.core.gs1_field import Gs1Key
 
 
 class TokenIn(Form):
-    """A token to make."""
+    """A token to make: a person's, or a program's when it names nobody."""
 
     name = Text(longest=80, required=True)
     role = fields.Enum(Role, by_value=True, required=True)
     days = Whole(least=1, most=LONGEST_DAYS, load_default=DEFAULT_DAYS)
+    person_id = Ref(load_default=None, allow_none=True)
 
 
 class TokenOut(Form):
@@ -25,6 +26,7 @@ class TokenOut(Form):
     id = fields.String()
     name = fields.String()
     role = fields.String()
+    person_id = fields.String(allow_none=True)
     created_at = Instant()
     expires_at = Instant()
     revoked_at = Instant(allow_none=True)

@@ -6,6 +6,7 @@ from datetime import timedelta
 
 from sqlalchemy.orm import Session
 
+from service.accounts.queries import same_person
 from service.clearance import rules
 from service.clearance.issuing import certificate_for
 from service.clearance.judging import Judged, judge
@@ -53,7 +54,7 @@ def clear(
         if first is None:
             return _propose(session, act, lot, policy, needed)
         not_before(act.at, first.at, "the proposal")
-        reasons = second_person_reasons(proposed_by=first.by, by=act.by)
+        reasons = second_person_reasons(same_person=same_person(session, first.by, act.by))
         Refused.unless_empty("second-person-needed", reasons, **refused)
     return _clear(session, act, found, needed, first)
 

@@ -55,9 +55,12 @@ def no_longer_open(then: Sequence[Mapping[str, Any]], now: Sequence[Gate]) -> li
     return [gate for gate in now if not gate.ok and gate.code in held]
 
 
-def second_person_reasons(*, proposed_by: str, by: str) -> list[Reason]:
+def second_person_reasons(*, same_person: bool) -> list[Reason]:
     """Why a proposal may not be confirmed: who proposed it does not confirm it."""
-    if proposed_by != by:
+    if not same_person:
         return []
-    detail = "This policy asks for two people: somebody else than who proposed the clearance must confirm it."
+    detail = (
+        "This policy asks for two people: somebody else than who proposed the clearance must confirm it. "
+        "A token made for nobody counts as whoever made it: make tokens for people (person_id)."
+    )
     return [Reason("second-person-needed", detail)]

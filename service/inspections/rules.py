@@ -155,7 +155,10 @@ def void_reasons(*, voided: bool, regulated: bool, same_person: bool) -> list[Re
     if voided:
         return [Reason("already-voided", "This look was voided before.")]
     if regulated and same_person:
-        detail = "A regulated pest was recorded: somebody else than who recorded it must void it."
+        detail = (
+            "A regulated pest was recorded: somebody else than who recorded it must void it. "
+            "A token made for nobody counts as whoever made it: make tokens for people (person_id)."
+        )
         return [Reason("second-person-needed", detail)]
     return []
 

@@ -4,6 +4,7 @@ from collections.abc import Collection, Sequence
 
 from sqlalchemy.orm import Session
 
+from service.accounts.queries import same_person
 from service.core.errors import Refused
 from service.inspections import queries, rules
 from service.inspections.models import Inspection
@@ -29,7 +30,9 @@ def void_look(session: Session, act: Act, inspection_id: str, reason: str) -> In
     notifiable = queries.pests(session).notifiable
     regulated = rules.found_alive(queries.findings_of(session, [inspection_id])[inspection_id], notifiable)
     reasons = rules.void_reasons(
-        voided=inspection.voided_at is not None, regulated=regulated, same_person=inspection.by == act.by
+        voided=inspection.voided_at is not None,
+        regulated=regulated,
+        same_person=same_person(session, inspection.by, act.by),
     )
     Refused.unless_empty(reasons[0].code if reasons else "", reasons)
     inspection.voided_at, inspection.voided_by, inspection.void_reason = act.at, act.by, reason

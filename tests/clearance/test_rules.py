@@ -298,10 +298,8 @@ def test_a_decision_is_judged_again_by_the_gates_that_looks_open_and_that_held_t
 
 
 def test_who_proposed_does_not_confirm() -> None:
-    assert [reason.code for reason in second_person_reasons(proposed_by="a", by="a")] == [
-        "second-person-needed"
-    ]
-    assert second_person_reasons(proposed_by="a", by="b") == []
+    assert [reason.code for reason in second_person_reasons(same_person=True)] == ["second-person-needed"]
+    assert second_person_reasons(same_person=False) == []
 
 
 def test_a_lot_is_good_until_the_first_of_certificate_and_last_look() -> None:
