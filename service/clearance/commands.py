@@ -82,24 +82,28 @@ def key_commands(settings: Callable[[], Settings], opened: Opened) -> click.Grou
         Living statements that it signed are issued anew with another key first. When it stops halfway,
         run it again.
         """
-        file = settings().signing_key_file
         with _told(), opened() as database:
-            states = {key.kid: key.state for key in keys.listed(file)}
-            if kid not in states:
-                raise click.ClickException(f"There is no key {kid}. See: dipledger keys list")
-            if states[kid] == "signs":
-                click.echo(f"{keys.rotate(file)} signs now.")
-            done = _signed_anew(database, kid)
-            keys.withdraw(file, kid, utc_now())
-            # Whoever had signed but not committed at that moment is found by looking again.
-            done += _signed_anew(database, kid)
-            with database.writing() as session:
-                record(session, _act(), "house.key_revoked", [], after={"kid": kid, "reissued": done})
+            done = _withdrawn(database, settings().signing_key_file, kid)
         click.echo(
             f"{kid} is withdrawn; {done} living statements were issued anew. Send them to whoever has one."
         )
 
     return group
+
+
+def _withdrawn(database: Database, file: Path, kid: str) -> int:
+    states = {key.kid: key.state for key in keys.listed(file)}
+    if kid not in states:
+        raise click.ClickException(f"There is no key {kid}. See: dipledger keys list")
+    if states[kid] == "signs":
+        click.echo(f"{keys.rotate(file)} signs now.")
+    done = _signed_anew(database, kid)
+    keys.withdraw(file, kid, utc_now())
+    # Whoever had signed but not committed at that moment is found by looking again.
+    done += _signed_anew(database, kid)
+    with database.writing() as session:
+        record(session, _act(), "house.key_revoked", [], after={"kid": kid, "reissued": done})
+    return done
 
 
 def _signed_anew(database: Database, kid: str) -> int:

@@ -13,16 +13,15 @@ from joserfc.jwk import OKPKey
 from sqlalchemy import update
 
 from service.clearance.models import Certificate
-from service.clearance.signing import claims_of, load_public
+from service.clearance.signing import load_public
 from service.clearance.verifying import verify
 from service.core.clock import utc_now
 from service.core.db import Database
 from service.core.settings import Settings
 from tests.api import Api
-from tests.clearance.test_words import held_against_official_words, seen_on
+from tests.clearance.test_words import held_against_official_words
 from tests.journeys.bench import Bench
 from tests.make_clearance import decide, ready
-from tests.unchanged import unchanged
 
 
 @pytest.fixture
@@ -76,65 +75,6 @@ def test_the_statement_can_be_printed_again_and_again_and_checked_offline(
     assert api.seller.get(f"/certificates/{'0' * 26}.pdf").status_code == 404
 
 
-def test_the_check_page_needs_no_token_and_runs_nothing(api: Api, serial: str) -> None:
-    page = api.nobody.get(f"/c/{serial}")
-    text = page.get_data(as_text=True)
-    assert page.status_code == 200
-    assert page.mimetype == "text/html"
-    assert '<p class="status">valid</p>' in text
-    assert "not an official plant-health document" in text
-    assert "<script" not in text
-    assert "http://" not in text
-    assert page.headers["Content-Security-Policy"].startswith("default-src 'none'")
-
-
-def test_the_check_answers_json_when_asked(api: Api, serial: str) -> None:
-    shown = api.nobody.get(f"/c/{serial}", Accept="application/json").get_json()
-    assert (shown["serial"], shown["status"], shown["quantity"]) == (serial, "valid", 20)
-    assert statement(api, shown["jws"])["statement"] == shown["statement"]
-
-
-def test_a_number_may_be_read_aloud(api: Api, serial: str) -> None:
-    spoken = "-".join([serial[:13].lower().replace("0", "o").replace("1", "l"), serial[13:]])
-    assert api.nobody.get(f"/c/{spoken}").status_code == 200
-
-
-def test_an_unknown_number_and_a_malformed_one_look_alike(api: Api) -> None:
-    numbers = ("0" * 26, "nonsense", "<b>", "9" * 400)
-    pages = [api.nobody.get(f"/c/{number}") for number in numbers]
-    assert {(page.status_code, page.mimetype) for page in pages} == {(404, "text/html")}
-    [text] = {page.get_data(as_text=True) for page in pages}
-    assert "There is no statement with this number here." in text
-    held_against_official_words(seen_on(text))
-    answers = [api.nobody.get(f"/c/{number}", Accept="application/json") for number in numbers]
-    assert {(each.status_code, each.mimetype) for each in answers} == {(404, "application/problem+json")}
-    assert len({each.get_json()["detail"] for each in answers}) == 1
-
-
-def test_a_superseded_statement_leads_to_the_one_in_its_place(api: Api, bench: Bench) -> None:
-    lot = bench.cleared_lot()
-    former = bench.see(lot)["certificate_serial"]
-    api.grower.made(f"/lots/{lot}/splits", {"quantity": 5, "tub_id": bench.tub("Q7"), "reason": "a shelf"})
-    present = bench.see(lot)["certificate_serial"]
-    text = api.nobody.get(f"/c/{former}").get_data(as_text=True)
-    assert '<p class="status">superseded</p>' in text
-    assert f'<a href="/c/{present}">' in text
-    shown = api.nobody.get(f"/c/{former}", Accept="application/json").get_json()
-    assert (shown["status"], shown["superseded_by"]) == ("superseded", present)
-    assert shown["meaning"].startswith("Another statement stands in its place")
-
-
-def test_the_check_tells_nothing_of_customers(api: Api, bench: Bench) -> None:
-    lot = bench.cleared_lot()
-    sale = {"order_ref": "W-9", "customer_ref": "Rosa of the pond", "lines": [{"lot_id": lot, "quantity": 2}]}
-    sent = api.shop.made("/dispatches", sale)["id"]
-    [parcel] = api.seller.made(f"/dispatches/{sent}/certificates")["items"]
-    for accepted in ("text/html", "application/json"):
-        text = api.nobody.get(f"/c/{parcel['serial']}", Accept=accepted).get_data(as_text=True)
-        claims = str(claims_of(parcel["jws"]))
-        assert not [word for word in ("W-9", "Rosa", sent) if word in text + claims]
-
-
 def test_a_hold_suspends_and_its_lifting_restores(api: Api, bench: Bench) -> None:
     lot = bench.cleared_lot()
     serial = bench.see(lot)["certificate_serial"]
@@ -185,56 +125,6 @@ def test_certificates_are_listed_the_newest_first(api: Api, bench: Bench) -> Non
     assert api.auditor.get("/lots/00000000-0000-7000-8000-000000000000/certificates").status_code == 404
     assert api.auditor.get(f"/certificates/{'0' * 26}").status_code == 404
     assert api.manager.post(f"/certificates/{'0' * 26}/revocation", {"reason": "x"}).status_code == 404
-
-
-def own_policy(api: Api) -> dict[str, Any]:
-    """A body that makes a policy of the nursery's own from the standard one."""
-    standard = api.owner.seen("/policies/standard/versions/3")
-    left_out = {"id", "version", "reference_version", "created_at"}
-    return {name: value for name, value in standard.items() if name not in left_out} | {"code": "own"}
-
-
-def test_the_owner_writes_versions_of_policies_that_never_change(api: Api) -> None:
-    body = own_policy(api)
-    assert api.manager.post("/policies", body).status_code == 403
-    first = api.owner.made("/policies", body)
-    body["floor"] |= {"days": 21}
-    second = api.owner.made("/policies", body)
-    assert (first["version"], second["version"]) == (1, 2)
-    assert api.auditor.seen("/policies/own/versions/1")["floor"]["days"] == 14
-    assert api.auditor.seen("/policies/own/versions/2")["floor"]["days"] == 21
-    assert api.auditor.get("/policies/own/versions/3").status_code == 404
-    shown = [(item["code"], item["version"]) for item in api.auditor.seen("/policies")["items"]]
-    assert shown == [("own", 1), ("own", 2), ("standard", 3), ("strict", 3)]
-
-
-@pytest.mark.parametrize(
-    ("section", "figure", "value", "pointer"),
-    [
-        ("sampling", "confidence", 1, "#/sampling/confidence"),
-        ("sampling", "confidence", "0.9", "#/sampling/confidence"),
-        ("looks", "clean_looks", 0, "#/looks/clean_looks"),
-        ("scope", "pests", ["unicorn"], "#/scope/pests"),
-        ("floor", "colour", "red", "#/floor/colour"),
-        ("hatch", "factor_treated", -1, "#/hatch/factor_treated"),
-    ],
-)
-def test_a_figure_that_cannot_be_is_named_and_nothing_changes(
-    api: Api, database: Database, section: str, figure: str, value: object, pointer: str
-) -> None:
-    body = own_policy(api)
-    body[section] |= {figure: value}
-    with unchanged(database):
-        answer = api.owner.post("/policies", body)
-    assert answer.status_code == 422
-    assert [error["pointer"] for error in answer.get_json()["errors"]] == [pointer]
-
-
-def test_a_figure_left_out_is_named(api: Api) -> None:
-    body = own_policy(api)
-    del body["floor"]["days"]
-    [error] = api.owner.post("/policies", body).get_json()["errors"]
-    assert error == {"pointer": "#/floor/days", "detail": "Is missing."}
 
 
 def test_a_statement_says_when_the_supplier_was_not_asked_about_treatments(api: Api, bench: Bench) -> None:

@@ -1,19 +1,8 @@
 """Clocks follow facts at once, release days by owed jobs; what is stored is what the facts give."""
 
-import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
-from typing import Any
-
 import pytest
-from sqlalchemy import event, select, update
 
-from service.core.clock import utc_now
 from service.core.db import Database
-from service.core.jobs import outstanding
-from service.lots.models import Lot
-from service.quarantine.actions import JOB, project_all
-from service.quarantine.queries import projection, projection_differs
 from tests.api import Api
 from tests.journeys.bench import Bench
 from tests.make_quarantine import ADULT, listed, moved, quarantined, work_done
@@ -28,18 +17,6 @@ def winding(bench: Bench, tub: str, first: float = 3) -> None:
     """Two clean looks for adults, so that the clock starts at the first."""
     bench.look(first, tub_id=tub, method="strain")
     bench.look(first + 4, tub_id=tub, method="bait")
-
-
-@contextmanager
-def counting(database: Database) -> Iterator[list[str]]:
-    statements: list[str] = []
-
-    def note(_conn: Any, _cursor: Any, statement: str, *_rest: Any) -> None:
-        statements.append(statement)
-
-    event.listen(database.engine, "before_cursor_execute", note)
-    yield statements
-    event.remove(database.engine, "before_cursor_execute", note)
 
 
 def test_the_release_day_follows_the_water_once_the_job_is_done(bench: Bench, database: Database) -> None:
@@ -169,129 +146,3 @@ def test_after_repacking_a_look_is_owed(bench: Bench) -> None:
     assert not bench.gates(lot)["clean_inspections"]["ok"]
     bench.look(39, lot_id=lot, sample_size=40)
     assert bench.gates(lot)["clean_inspections"]["ok"]
-
-
-def test_every_night_each_tub_is_owed_once_and_each_lot_in_none(bench: Bench, database: Database) -> None:
-    tub = bench.tub("Q1")
-    quarantined(bench, tub)
-    quarantined(bench, tub, share_water=True)
-    alone = bench.lot("anubias-barteri", 10)["id"]
-    work_done(database)
-    with database.writing() as session:
-        project_all(session, {}, utc_now())
-    with database.reading() as session:
-        assert list(outstanding(session, JOB)) == sorted([tub, f"lot:{alone}"])
-
-
-def test_what_is_stored_is_what_the_facts_give_and_a_difference_is_named(
-    bench: Bench, database: Database
-) -> None:
-    tub = bench.tub("Q1")
-    lot = quarantined(bench, tub)
-    winding(bench, tub)
-    bench.logger(tub, 0, 40, 24)
-    bench.look(33, lot_id=lot, sample_size=20)
-    bench.look(37, lot_id=lot, sample_size=20)
-    work_done(database)
-    with database.writing() as session:
-        assert projection_differs(session, utc_now()) == []
-        found = session.get_one(Lot, lot)
-        assert found.decidable
-        session.execute(update(Lot).values(next_look_at=utc_now()))
-        session.expire_all()
-        assert projection_differs(session, utc_now()) == [found.code]
-
-
-def test_many_lots_of_a_tub_are_projected_in_as_many_statements_as_one(
-    bench: Bench, database: Database
-) -> None:
-    tub = bench.tub("Q1")
-    for _ in range(3):
-        quarantined(bench, tub, share_water=True)
-    winding(bench, tub)
-    bench.logger(tub, 0, 40, 24)
-    counts = []
-    for most in (1, 3):
-        with database.reading() as session:
-            lots = session.scalars(select(Lot).order_by(Lot.id).limit(most)).all()
-            with counting(database) as statements:
-                projection(session, lots, utc_now())
-        counts.append(len(statements))
-    assert counts[0] == counts[1]
-
-
-def test_a_lot_is_decidable_only_once_the_chance_is_enough(bench: Bench, database: Database) -> None:
-    tub = bench.tub("Q1")
-    bench.logger(tub, 0, 40, 26)
-    lot = quarantined(bench, tub)
-    eggs = {"pest": "bladder_snail", "stage": "egg", "live": 40, "dead": 0, "removed": False}
-    bench.look(2, lot_id=lot, sample_size=20, findings=[eggs])
-    winding(bench, tub)
-    bench.look(35, lot_id=lot, sample_size=20)
-    bench.look(39, lot_id=lot, sample_size=20)
-    work_done(database)
-    shut = [code for code, gate in bench.gates(lot).items() if not gate["ok"]]
-    assert shut == ["freedom"]
-    with database.reading() as session:
-        found = session.get_one(Lot, lot)
-        assert not found.decidable
-        assert projection_differs(session, utc_now()) == []
-
-
-def test_what_can_never_be_waited_out_has_no_release_day(bench: Bench, database: Database) -> None:
-    tub = bench.tub("Q1")
-    bench.logger(tub, 0, 40, 26)
-    lot = quarantined(bench, tub)
-    hidden = {"pest": "trumpet_snail", "stage": "adult", "live": 9, "dead": 0, "removed": False}
-    bench.look(2, lot_id=lot, sample_size=20, findings=[hidden])
-    winding(bench, tub)
-    work_done(database)
-    assert listed(bench, lot)["release_day"] is None
-    assert bench.api.auditor.seen(f"/lots/{lot}/clearance")["release_day"] is None
-    assert "treat again or reject" in bench.gates(lot)["freedom"]["reason"]
-
-
-def test_two_finds_at_once_in_lots_that_met_before_are_both_taken(bench: Bench) -> None:
-    tub = bench.tub("Q1")
-    lots = [quarantined(bench, tub), quarantined(bench, tub, share_water=True)]
-    for n, lot in enumerate(lots):
-        moved(bench, lot, bench.tub(f"Q{n + 2}"), 10)
-    for _ in range(3):
-        start = threading.Barrier(2)
-        answers: list[int] = []
-
-        def find(lot: str, start: threading.Barrier = start, answers: list[int] = answers) -> None:
-            start.wait()
-            body = {"lot_id": lot, "sample_size": 20, "findings": [ADULT]}
-            answer = bench.api.grower.post("/inspections", body)
-            while answer.status_code == 503:  # too slow a machine; a deadlock would be told as 40P01
-                answer = bench.api.grower.post("/inspections", body)
-            answers.append(answer.status_code)
-
-        threads = [threading.Thread(target=find, args=(lot,)) for lot in lots]
-        for thread in threads:
-            thread.start()
-        for thread in threads:
-            thread.join()
-        assert answers == [201, 201]
-
-
-def test_a_find_locks_the_lots_that_it_reaches_elsewhere_with_its_own_at_once(
-    bench: Bench, database: Database, database_kind: str
-) -> None:
-    """Waiting for one lot while holding another is how two finds would wait for each other for ever."""
-    if database_kind == "sqlite":
-        pytest.skip("SQLite locks the whole file")
-    tub = bench.tub("Q1")
-    lots = [quarantined(bench, tub), quarantined(bench, tub, share_water=True)]
-    moved(bench, lots[1], bench.tub("Q2"), 10)
-    locked: list[str] = []
-
-    def note(_conn: Any, _cursor: Any, statement: str, parameters: Any, *_rest: Any) -> None:
-        if "FROM lot" in statement and "FOR UPDATE" in statement:
-            locked.append(str(parameters))
-
-    event.listen(database.engine, "before_cursor_execute", note)
-    bench.look(39, lot_id=lots[0], sample_size=20, findings=[ADULT])
-    event.remove(database.engine, "before_cursor_execute", note)
-    assert all(lot in locked[0] for lot in lots)
