@@ -11,7 +11,7 @@ from service.clearance.rules_status import meaning
 from service.clearance.signing import load, make_key_file, public_jwks
 from service.core.errors import NotFound
 from service.core.http import Router, answer, database, session, settings
-from service.core.problems import problem
+from service.core.problems import MEDIA_TYPE, problem
 
 blueprint = Router("public", "public", description="What anybody may check without a token.")
 
@@ -21,7 +21,14 @@ HEADERS = {
     "Vary": "Accept",
 }
 HTML = {"text/html": {"schema": {"type": "string"}}}
-BOTH = {"responses": {status: {"content": HTML} for status in (200, 404, 429)}}
+PROBLEM = {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}
+BOTH = {
+    "responses": {
+        200: {"content": HTML},
+        404: {"content": HTML},
+        429: {"description": "Too many unknown numbers from one address", "content": {**HTML, **PROBLEM}},
+    }
+}
 HEAD = """<!doctype html>
 <html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">
 <title>Snail-clearance statement {{ serial }}</title>
