@@ -124,7 +124,7 @@ def _learnt(
     stage, kill = shown
     control = next((one.count for one in stage.kills if one.count.control), None)
     units, tubs = (0, 0) if control is None else (control.before, len(control.tallies))
-    grade = rules_learning.trial_grade(kill, units, tubs, blind=result.trial.blind)
+    grade = rules_learning.trial_grade(kill, units, tubs, blind=result.blind)
     source = (
         f"Own trial {result.trial.name}, {result.trial.starts_at:%Y-%m-%d}: {kill.count.after} of "
         f"{kill.count.before} left"

@@ -105,6 +105,9 @@ class ObservationOut(Form):
     dummies = fields.List(fields.Dict())
     photos = fields.List(fields.Dict())
     inspections = fields.List(fields.String())
+    could_know = fields.String(
+        allow_none=True, metadata={"description": "Why its observer could know the arms of a blind trial."}
+    )
     voided_at = Instant(allow_none=True)
     voided_by = fields.String(allow_none=True)
     void_reason = fields.String(allow_none=True)

@@ -18,6 +18,7 @@ from service.stores.models import StockBatch, StockEntry
 from service.trials import (
     hatch_dates,
     queries,
+    rules_blind,
     rules_hatch,
     rules_methods,
     rules_plants,
@@ -57,6 +58,11 @@ class Result:
     verdict: Sequence[str]
     best: Mapping[str, Sequence[str]]
     limits: Sequence[str]
+
+    @property
+    def blind(self) -> bool:
+        """Whether nobody who looked could know the arms, as far as the records say."""
+        return self.trial.blind and not any(one.could_know for one in self.observations)
 
     def kill_of(self, arm: str, pest: str, stage: str) -> tuple[StageResult, rules_result.Kill] | None:
         """What an arm shows of a stage; None when nothing of it was there."""
@@ -103,6 +109,7 @@ def result_of(session: Session, trial: Trial, now: datetime) -> Result:
             late=[look.day for look in scheduled if look.state is When.LATE],
             departures=_departures(session, trial, layout),
             hatch_over=None if not over or None in over else all(over),
+            blind=rules_blind.blind_limits([one.could_know for one in found]) if trial.blind else [],
         ),
     )
 

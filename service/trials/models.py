@@ -98,6 +98,7 @@ class TrialObservation(Base):
     note: Mapped[Text | None]
     told: Mapped[Any] = mapped_column(JSON)  # counts, conditions, hatches, dummies, photos as loaded
     inspections: Mapped[Any] = mapped_column(JSON)  # the ids of the looks that were written with it
+    could_know: Mapped[Text | None]  # the arms, though the trial is blind: why
     voided_at: Mapped[Moment | None]
     voided_by: Mapped[Code | None]
     void_reason: Mapped[Text | None]

@@ -21,6 +21,7 @@ from service.trials import rules_observation as rules
 from service.trials.models import Trial, TrialObservation
 from service.trials.queries import Layout
 from service.trials.rules import Stage, schedule_days
+from service.trials.rules_blind import could_know
 from service.trials.rules_known import living
 
 TOLD = ("counts", "conditions", "hatches", "dummies", "photos")
@@ -36,9 +37,16 @@ def lock_trial(session: Session, trial_id: str, *, act: Act | None = None) -> tu
 
 
 def observe(
-    session: Session, act: Act, found: tuple[Trial, Layout], facts: Mapping[str, Any]
+    session: Session,
+    act: Act,
+    found: tuple[Trial, Layout],
+    facts: Mapping[str, Any],
+    *,
+    reads_arms: bool,
 ) -> TrialObservation:
     """Enter a look at a locked trial; what was found alive is found in its lots as well.
+
+    `reads_arms`: the observer is known to read the arms of blind trials.
 
     Raises Refused when the trial is closed, Invalid naming what can't be; then nothing is kept.
     """
@@ -50,13 +58,21 @@ def observe(
     known = queries.known_of(queries.observations_of(session, trial.id))
     _refuse(rules.observation_reasons(day, facts, places, pest_figures(session), known))
     looks = [record_look(session, act, look).id for look in _looks(session, layout, facts)]
+    observer = facts["observer"]
     observation = TrialObservation(
         trial_id=trial.id,
         day=day,
         at=act.at,
         recorded_at=act.now,
         by=act.by,
-        observer=facts["observer"],
+        observer=observer,
+        could_know=could_know(
+            observer,
+            reads_arms=reads_arms,
+            treated_by=queries.hands(session, layout, act.at),
+        )
+        if trial.blind
+        else None,
         note=facts["note"],
         told=plain({name: facts[name] for name in TOLD}),
         inspections=looks,

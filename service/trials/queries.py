@@ -8,9 +8,13 @@ from typing import Any
 from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
+from service.accounts.models import Token
+from service.accounts.people_queries import names_of
 from service.catalogue.models import Plant
 from service.core.errors import NotFound
+from service.journal.models import JournalEntry, JournalSubject
 from service.lots.models import Lot
+from service.treatments.models import TreatmentLot
 from service.treatments.queries import treatment_facts
 from service.treatments.rules import TreatmentFact
 from service.trials import rules
@@ -47,6 +51,7 @@ OBSERVATION = (
     "note",
     "told",
     "inspections",
+    "could_know",
     "voided_at",
     "voided_by",
     "void_reason",
@@ -174,6 +179,19 @@ def treatments_of(session: Session, layout: Layout) -> dict[str, list[TreatmentF
                 known.add(key)
                 found[unit.trial_tub_id].append(fact)
     return found
+
+
+def hands(session: Session, layout: Layout, until: datetime) -> set[str]:
+    """The names of those who had a hand in treatments of a trial's lots up to a moment."""
+    treated = session.scalars(
+        select(TreatmentLot.treatment_id).where(TreatmentLot.lot_id.in_(layout.lot_ids)).distinct()
+    ).all()
+    about = JournalSubject.subject_kind == "treatment", JournalSubject.subject_id.in_(treated)
+    wanted = select(JournalEntry.by).join(JournalSubject, JournalSubject.seq == JournalEntry.seq)
+    ids = session.scalars(wanted.where(*about, JournalEntry.at <= until).distinct()).all()
+    tokens = session.execute(select(Token.id, Token.name))
+    names = {**names_of(session), **{row.id: row.name for row in tokens}}
+    return {names.get(id_, id_) for id_ in ids}
 
 
 def schedule_of(trial: Trial, found: Sequence[TrialObservation], now: datetime) -> list[rules.Scheduled]:

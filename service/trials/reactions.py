@@ -7,7 +7,7 @@ from service.core.reasons import Reason
 from service.journal.actions import Note
 from service.lots.models import Lot
 from service.lots.queries import hold_causes
-from service.lots.rules import TRIAL
+from service.lots.rules import TRIAL, State
 from service.lots.stays import JOINED_WATER
 from service.protocols.queries import version_by_id
 from service.treatments.models import Treatment
@@ -59,8 +59,17 @@ def on_water_shared(session: Session, note: Note) -> None:
 
 def on_hold_lifted(session: Session, note: Note) -> None:
     """The hold of an open trial ends with the trial; raises Refused."""
-    if note.before.get("cause") != TRIAL:
-        return
+    if note.before.get("cause") == TRIAL:
+        _refuse_open(session, note)
+
+
+def on_state_changed(session: Session, note: Note) -> None:
+    """No lot of an open trial is cleared, whoever overrides its gates; raises Refused."""
+    if note.after.get("state") == State.CLEARED:
+        _refuse_open(session, note)
+
+
+def _refuse_open(session: Session, note: Note) -> None:
     of_trial = queries.open_trials_of(session, [thing.id for thing in note.about if isinstance(thing, Lot)])
     for trial, _, _ in of_trial.values():
         detail = f"Trial {trial.name} is open: close it, and its lots go on by the regular gates."

@@ -94,7 +94,8 @@ def _method(trial: Mapping[str, Any]) -> list[Flowable]:
     tubs = ", ".join(f"{tub['label']} = {tub['tub_code']} ({tub['arm']})" for tub in trial["tubs"])
     lines = [
         f"Begun {trial['starts_at']:%Y-%m-%d}, looked at to day {trial['days']}; "
-        f"{'blind' if trial['blind'] else 'not blind'}; {trial['units_per_arm']} units of a source an arm.",
+        f"{'planned blind' if trial['blind'] else 'not blind'}; "
+        f"{trial['units_per_arm']} units of a source an arm.",
         f"Tubs and units were dealt by seed {trial['seed']} (order of the SHA-256 of seed, what, number).",
         f"Tubs: {tubs}.",
         f"Condition: {trial['score_words']}",
@@ -163,18 +164,22 @@ def _plants(result: Mapping[str, Any]) -> Rows:
 
 def _methods(result: Mapping[str, Any]) -> Rows:
     return [
-        ["arm", "steps", "lasts", "minutes a unit", "material"],
+        ["arm", "steps", "lasts", "minutes a unit", "material a unit"],
         *(
             [
                 row["arm"],
                 str(row["steps"]),
                 f"{row['lasts_days']:.2f} d",
                 f"{row['minutes_per_unit']:.1f}",
-                "not known" if row["cost"] is None else f"{row['cost']['value']} {row['cost']['currency']}",
+                _money(row["cost_per_unit"]),
             ]
             for row in result["methods"]
         ),
     ]
+
+
+def _money(cost: Mapping[str, str] | None) -> str:
+    return "not known" if cost is None else f"{cost['value']} {cost['currency']}"
 
 
 def _cautions(result: Mapping[str, Any]) -> list[Flowable]:

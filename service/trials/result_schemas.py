@@ -144,6 +144,7 @@ class MethodOut(Form):
     minutes_per_unit = fields.Float()
     lasts_days = fields.Float()
     cost = fields.Nested(CostOut, allow_none=True)
+    cost_per_unit = fields.Nested(CostOut, allow_none=True)
     cautions = fields.List(fields.String())
     protective_wear = fields.List(fields.String())
     disposal = fields.String(allow_none=True)

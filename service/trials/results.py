@@ -134,16 +134,20 @@ def plant_view(one: Survived, control: Survived | None) -> dict[str, Any]:
 
 def method_view(one: Method) -> dict[str, Any]:
     """One method beside the others."""
-    cost = None
-    if one.cost_micro is not None and one.currency is not None:
-        cost = {"value": f"{Decimal(one.cost_micro) / 1_000_000:.4f}", "currency": one.currency}
     same = ("arm", "steps", "minutes", "minutes_per_unit", "lasts_days", "disposal")
     return {
         **{name: getattr(one, name) for name in same},
-        "cost": cost,
+        "cost": _money(one, 1),
+        "cost_per_unit": _money(one, one.units),
         "cautions": list(one.cautions),
         "protective_wear": list(one.protective_wear),
     }
+
+
+def _money(one: Method, units: int) -> dict[str, str] | None:
+    if one.cost_micro is None or one.currency is None:
+        return None
+    return {"value": f"{Decimal(one.cost_micro) / 1_000_000 / units:.4f}", "currency": one.currency}
 
 
 def interval_view(found: Interval) -> dict[str, float]:

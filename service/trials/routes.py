@@ -87,7 +87,8 @@ def observe(body: Mapping[str, Any], trial_id: str) -> Response:
     found = observing.lock_trial(session(), trial_id, act=act)
     match(found[0])
     told = {**facts(body), "observer": body["observer"] or caller().name}
-    return _observation(observing.observe(session(), act, found, told), 201)
+    knows = told["observer"] == caller().name and caller().role in KNOW_ARMS
+    return _observation(observing.observe(session(), act, found, told, reads_arms=knows), 201)
 
 
 @blueprint.route("/trials/<id:trial_id>/observations/<id:observation_id>/void", methods=["POST"])

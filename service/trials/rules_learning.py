@@ -14,7 +14,7 @@ from service.trials.rules_result import Kill
 PRIOR_WEIGHT: Mapping[str, float] = {"A": 20.0, "B": 10.0, "C": 4.0, "D": 2.0}
 UNKNOWN = BetaCredit(1.0, 1.0)  # nothing credited so far: every kill as likely
 GRADE_RULES: Mapping[str, str] = {
-    "A": "a sound control, three tubs an arm or more, 30 animals in each of the two arms, a blind observer",
+    "A": "a sound control, three tubs an arm or more, 30 animals in each of the two arms, every look blind",
     "B": "a sound control, two tubs an arm or more, 20 animals in each of the two arms",
     "C": "a control, but fewer tubs or animals, or a fifth of the control's died",
     "D": "no control to correct by",

@@ -14,6 +14,7 @@ class Method:
     """An arm's method side by side with others; cost None where a part is unknown or currencies mix."""
 
     arm: str
+    units: int
     steps: int
     minutes: float
     minutes_per_unit: float
@@ -30,12 +31,13 @@ def method(
 ) -> Method:
     """The method of an arm by its written treatment; the control takes nothing but looking at."""
     if content is None:
-        return Method(arm, 0, 0.0, 0.0, 0.0, 0, None, (), (), None)
+        return Method(arm, units, 0, 0.0, 0.0, 0.0, 0, None, (), (), None)
     steps: Sequence[Mapping[str, Any]] = content["steps"]
     seconds = sum(step["duration"]["target_s"] for step in steps)
     minutes = tubs * (sum(_hands(step) for step in steps) + _changes(content, seconds))
     return Method(
         arm=arm,
+        units=units,
         steps=len(steps),
         minutes=minutes,
         minutes_per_unit=minutes / units,

@@ -41,6 +41,10 @@ def time_reasons(
         return [
             Reason("too-early", f"Day {day} is {due}; a look counts from a day before it.", pointer="#/at")
         ]
+    unseen = [n for n, row in enumerate(told["hatches"]) if row["hatched_at"] > at]
+    if unseen:
+        pointer = f"#/hatches/{unseen[0]}/hatched_at"
+        return [wrong(pointer, "It had not hatched yet at the moment of this look.", "after-the-look")]
     labels = {row["label"] for kind in ("counts", "conditions") for row in told[kind]} & places.keys()
     return [reason for label in sorted(labels) for reason in _treated(label, places[label], day, at)]
 

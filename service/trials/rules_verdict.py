@@ -89,9 +89,10 @@ def limits(
     late: Sequence[int],
     departures: Sequence[str],
     hatch_over: bool | None,
+    blind: Sequence[str],
 ) -> list[str]:
     """What a trial cannot say, and what makes it say less."""
-    found = [reason.detail for reason in layout]
+    found = [*(reason.detail for reason in layout), *blind]
     found += [words for stage in stages for words in _stage_limits(stage)]
     if missed:
         found.append(f"Nobody looked on day {', '.join(map(str, missed))}: what happened then was not seen.")

@@ -77,7 +77,16 @@ class TrialIn(ActForm):
     )
     power = fields.Nested(PowerForm, load_default=None, allow_none=True)
     seed = Whole(most=2**31 - 1, load_default=None, allow_none=True)
-    blind = fields.Boolean(load_default=True, truthy={True}, falsy={False})
+    blind = fields.Boolean(
+        load_default=True,
+        truthy={True},
+        falsy={False},
+        metadata={
+            "description": "The trial's own answers name no arm to observers until it is closed. "
+            "Treatments of its lots stay readable: let others look than those who treat. Each look says who "
+            "could know."
+        },
+    )
     days = Whole(least=3, most=120, load_default=30)
 
 

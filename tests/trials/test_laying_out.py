@@ -244,3 +244,10 @@ def test_a_lot_of_a_trial_cannot_be_cleared_while_it_is_open(trying: Trying) -> 
     trying.look(0, counts=[snails(control["label"], 0)])
     assert trying.bench.gates(lot)["no_hold"]["ok"] is False
     assert trying.bench.clear(lot).status_code == 409
+    shut = [gate for gate, found in trying.bench.gates(lot).items() if not found["ok"]]
+    body = {"overrides": [{"gate": gate, "reason": "It looks fine."} for gate in shut]}
+    owner = trying.bench.api.owner
+    tag = owner.get(f"/lots/{lot}").headers["ETag"]
+    refused = owner.post(f"/lots/{lot}/clearance", body, If_Match=tag)
+    assert (refused.status_code, refused.get_json()["type"].split("/")[-1]) == (409, "trial-open")
+    assert trying.bench.see(lot)["state"] == "in_quarantine"

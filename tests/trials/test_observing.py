@@ -75,9 +75,26 @@ def test_what_is_due_today_is_due_work(api: Api) -> None:
     young = Trying(Bench(api, age=4), day=0)
     young.lay_out([ALUM, CONTROL])
     due = api.grower.seen("/due-work?kind=observe")["items"]
-    assert [item["title"].split(", ")[-1] for item in due] == ["day 3", "day 7"]
-    assert [item["overdue"] for item in due] == [True, False]
+    assert [item["title"].split(", ")[-1] for item in due] == ["day 0", "day 3", "day 7"]
+    assert [item["overdue"] for item in due] == [True, True, False]
+    assert "Nobody entered it in time" in due[0]["detail"]
     assert len(due[0]["lots"]) == 2
+
+
+def test_a_missed_look_is_owed_until_a_later_one_is_entered(api: Api) -> None:
+    young = Trying(Bench(api, age=8), day=0)
+    young.lay_out([ALUM, CONTROL])
+    young.look(0, counts=[snails(label, 3) for label in young.labels()])
+
+    def owed() -> list[str]:
+        items = api.grower.seen("/due-work?kind=observe")["items"]
+        return [item["title"].split(", ")[-1] for item in items]
+
+    assert owed() == ["day 3", "day 7", "day 10"]
+    young.look(7, counts=[snails(label, 3) for label in young.labels("control")])
+    assert owed() == ["day 10"]
+    schedule = {look["day"]: look["state"] for look in api.grower.seen(young.path)["schedule"]}
+    assert (schedule[3], schedule[7]) == ("missed", "done")
 
 
 def test_a_wrong_observation_is_voided_with_its_looks_and_entered_anew(trying: Trying) -> None:
@@ -116,6 +133,23 @@ def test_a_trial_is_not_closed_before_what_was_seen(trying: Trying) -> None:
 def test_a_seller_does_not_observe(trying: Trying) -> None:
     body = trying.told(0, counts=[])
     assert trying.bench.api.seller.post(f"{trying.path}/observations", body).status_code == 403
+
+
+def test_a_look_of_a_blind_trial_keeps_who_could_know_and_the_result_says_it(trying: Trying) -> None:
+    one, other, *_ = trying.labels("control")
+    trying.look(0, counts=[snails(label, 3) for label in trying.labels()])
+    trying.treat("alum", "alum-soak", 1.1, [0.1, 48, 0.02, 0.02])
+    [before] = trying.bench.api.grower.seen(f"{trying.path}/observations")["items"]
+    assert before["could_know"] is None
+    treated = trying.look(3, counts=[snails(one, 3)])
+    assert treated["could_know"] == "the grower had a hand in treatments of it."
+    assert trying.look(3, counts=[snails(other, 3)], observer="R. Grower")["could_know"] is None
+    told = trying.told(3, counts=[snails(trying.labels("alum")[0], 0)])
+    by_manager = trying.bench.api.manager.made(f"{trying.path}/observations", told)
+    assert by_manager["could_know"] == "the manager may read the arms of blind trials."
+    words = " ".join(trying.result()["cannot_say"])
+    assert "2 of 4 looks were not blind" in words
+    assert "named no arm to who looks" in words
 
 
 def test_a_photo_is_told_by_name_and_digest_and_shown_with_its_look(trying: Trying) -> None:

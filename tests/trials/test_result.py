@@ -69,6 +69,9 @@ def test_a_result_gives_its_numbers_and_says_what_it_cannot(trying: Trying) -> N
     assert {row["tolerance"]["level"] for row in result["plants"] if row["tolerance"]} == {"caution"}
     methods = {row["arm"]: row for row in result["methods"]}
     assert methods["alum"]["cost"]["currency"] == "EUR"
+    per_unit = float(methods["alum"]["cost_per_unit"]["value"])
+    assert per_unit == pytest.approx(float(methods["alum"]["cost"]["value"]) / 6, abs=1e-4)
+    assert methods["alum"]["minutes_per_unit"] == pytest.approx(methods["alum"]["minutes"] / 6)
     assert methods["alum"]["cautions"]
     assert result["eyes"][0]["sensitivity"]["estimate"] == 0.8
     assert "No untreated mass" in result["development"][0]["why_not"]

@@ -71,6 +71,13 @@ def test_the_first_look_is_before_the_treatment_and_the_others_after_it() -> Non
     assert times(3, at(3), "u002") == ["before-the-treatment"]
 
 
+def test_nothing_hatches_after_the_look_that_tells_it() -> None:
+    rows = [{"hatched_at": at(2.9)}, {"hatched_at": at(3.1)}]
+    [reason] = time_reasons(3, at(3), PLAN, PLACES, told(hatches=rows))
+    assert (reason.code, reason.pointer) == ("after-the-look", "#/hatches/1/hatched_at")
+    assert time_reasons(3, at(3.2), PLAN, PLACES, told(hatches=rows)) == []
+
+
 def test_an_observation_before_the_treatment_names_its_moment() -> None:
     late = {"u001": Place(control=False, treated_at=at(4), is_unit=True)}
     [reason] = time_reasons(3, at(3), PLAN, late, told(counts=[count("u001")]))

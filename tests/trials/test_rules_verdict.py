@@ -18,7 +18,13 @@ def judged(stage: str, *arms: ArmCount) -> StageResult:
 def unable(*stages: StageResult, departures: Sequence[str] = (), hatch_over: bool | None = True) -> str:
     layout = [Reason("one-tub-per-arm", "One tub an arm.")]
     told = limits(
-        stages, layout=layout, missed=[7, 10], late=[3], departures=departures, hatch_over=hatch_over
+        stages,
+        layout=layout,
+        missed=[7, 10],
+        late=[3],
+        departures=departures,
+        hatch_over=hatch_over,
+        blind=["One look was not blind."],
     )
     return "\n".join(told)
 
@@ -65,7 +71,7 @@ def test_the_best_are_those_that_beat_the_control_and_that_none_beats() -> None:
 
 def test_a_sound_trial_keeps_to_what_no_trial_can_say() -> None:
     found = judged("adult", arm("control", (20, 18), (20, 19)), arm("alum", (20, 8), (20, 9)))
-    told = limits([found], layout=[], missed=[], late=[], departures=[], hatch_over=True)
+    told = limits([found], layout=[], missed=[], late=[], departures=[], hatch_over=True, blind=[])
     assert len(told) == 2
     assert "No nursery's trial proves that none survives" in told[-1]
 
@@ -81,6 +87,7 @@ def test_what_makes_a_trial_say_less_is_said() -> None:
     assert "on day 3 came more than a day late" in words
     assert "soaked a day too long" in words
     assert "One tub an arm." in words
+    assert "One look was not blind." in words
 
 
 def test_tubs_that_differ_and_many_comparisons_are_told() -> None:
