@@ -20,6 +20,7 @@ from service.journal.actions import Reaction, attach
 from service.lots import reactions as lots
 from service.ordering import actions as ordering
 from service.quarantine import actions as quarantine
+from service.recalls import retracing, suppliers
 from service.reports import actions as reports
 from service.reports import proofs
 from service.sales import reactions as sales
@@ -49,7 +50,7 @@ STOCK = (
     "stock.reversed",
 )
 NEED = ("treatment.finished", "treatment.abandoned")
-REACTIONS: Mapping[str, tuple[Reaction, ...]] = {
+_REACTIONS: Mapping[str, tuple[Reaction, ...]] = {
     **dict.fromkeys(FOLLOWED, (quarantine.follow,)),
     "inspection.recorded": (clearance.on_looked, quarantine.follow),
     "inspection.voided": (clearance.on_voided, clearance.on_looked, quarantine.follow),
@@ -67,6 +68,12 @@ REACTIONS: Mapping[str, tuple[Reaction, ...]] = {
     **dict.fromkeys(("pest.adopted", "pest.development_learnt"), (quarantine.on_figures_changed,)),
     "house.changed": (reports.on_house_changed,),
     "tool.used": (lots.on_tool_used,),
+    "shipment.expected": (suppliers.warn,),
+    "shipment.received": (suppliers.warn,),
+}
+REACTIONS: Mapping[str, tuple[Reaction, ...]] = {
+    **_REACTIONS,
+    **{kind: (*_REACTIONS.get(kind, ()), retracing.on_traced) for kind in retracing.TRACED},
 }
 
 JOBS: Mapping[str, Job] = {
@@ -77,6 +84,7 @@ JOBS: Mapping[str, Job] = {
     expiry.CHECK: expiry.check_expiry,
     ordering.CHECK: ordering.check_reorder,
     reservations.EXPIRE: reservations.expire,
+    retracing.JOB: retracing.RETRACE,
     "prove": proofs.PROVE_NIGHTLY,
     overdue.JOB: overdue.NOTE_OVERDUE,
     "forget_delivered": deliveries.forget_delivered,
@@ -87,6 +95,7 @@ NIGHTLY = (
     "prove",
     "project_all",
     "roll_up_recent",
+    retracing.JOB,
     expiry.CHECK,
     ordering.CHECK,
     overdue.JOB,

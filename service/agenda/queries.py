@@ -7,6 +7,7 @@ from typing import Any
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
+from service.agenda.claims import claim_work
 from service.agenda.cleared import cleared_work
 from service.agenda.recalls import recall_work
 from service.agenda.rules import MINUTES, Kind, work_id
@@ -35,6 +36,7 @@ def due_work(
             *stock_work(session),
             *recall_work(session),
             *trial_work(session, now),
+            *claim_work(session, now),
         )
         if work.kind in kinds and (until is None or work.due_at <= until)
     ]

@@ -18,6 +18,7 @@ class Kind(StrEnum):
     DISPOSE = "dispose"
     TELL = "tell_customers"
     OBSERVE = "observe"
+    CLAIM = "claim_before"
 
 
 MINUTES = {  # a guess of the trade, no source; shown so that a day can be planned
@@ -31,6 +32,7 @@ MINUTES = {  # a guess of the trade, no source; shown so that a day can be plann
     Kind.DISPOSE: 10,
     Kind.TELL: 10,
     Kind.OBSERVE: 45,
+    Kind.CLAIM: 10,
 }
 
 

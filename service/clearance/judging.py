@@ -20,6 +20,7 @@ from service.lots.rules import State
 from service.quarantine.evidence import Evidence, evidence
 from service.quarantine.freedom import asked_for
 from service.quarantine.models import Policy
+from service.quarantine.proposing import look_plan
 from service.quarantine.queries import figures, release_day
 from service.quarantine.rules_freedom import Freedom, Known, Suspect, freedoms_of, outlook_of
 from service.reference import policies as reference
@@ -73,6 +74,7 @@ def judged_view(session: Session, found: Judged, now: datetime) -> dict[str, Any
         "reference_version": found.inputs.figures_version,
         "computed_at": now,
         "gates": [asdict(gate) for gate in found.gates],
+        "look_plan": look_plan(found.evidence, figures(found.policy)),
         "explained": list(weather(session, found.evidence, now)),
     }
 

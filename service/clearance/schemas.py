@@ -93,6 +93,35 @@ class FreedomOut(Form):
     never_seen_share = fields.Float()
 
 
+class SeenOut(Form):
+    """How well one stage of a pest is seen: by eyes on one such plant, by strain and bait in the tub."""
+
+    pest = fields.String()
+    stage = fields.String()
+    eyes = fields.Float()
+    strain = fields.Float()
+    bait = fields.Float()
+    never_seen_share = fields.Float()
+
+
+class LookPlanOut(Form):
+    """The next look as proposed: how many units, how long it takes, what it finds with which chance."""
+
+    lot_size = fields.Integer()
+    in_words = fields.String()
+    methods = fields.List(fields.String())
+    sample_size = fields.Integer(allow_none=True)
+    infested_units_assumed = fields.Integer(allow_none=True)
+    achieved_confidence = fields.Float(allow_none=True)
+    detection_level = fields.Float()
+    confidence = fields.Float()
+    sensitivity = fields.Float()
+    minutes = fields.Integer()
+    clean_looks_needed = fields.Integer()
+    next_look_at = Instant(allow_none=True)
+    sees = fields.List(fields.Nested(SeenOut))
+
+
 class ClearanceOut(Form):
     """Every gate of a lot."""
 
@@ -107,6 +136,7 @@ class ClearanceOut(Form):
     reference_version = fields.String()
     computed_at = Instant()
     gates = fields.List(fields.Nested(GateOut))
+    look_plan = fields.Nested(LookPlanOut)
     explained = fields.List(
         fields.String(),
         metadata={"description": "What gaps in the log and cold days did to the wait, in words."},

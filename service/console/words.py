@@ -40,6 +40,7 @@ KINDS = {
     "use_up": _("use up"),
     "dispose": _("dispose of"),
     "tell_customers": _("tell customers"),
+    "claim_before": _("claim from the supplier"),
 }
 STEPS = {
     "dip": _("dip"),

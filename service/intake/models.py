@@ -23,7 +23,8 @@ class Shipment(Versioned, Base):
     supplier_id: Mapped[Id] = mapped_column(ForeignKey("supplier.id"))
     expected_on: Mapped[date | None]
     received_at: Mapped[Moment | None]
-    claim_before: Mapped[Moment | None]
+    claim_before: Mapped[Moment | None]  # until when the supplier takes a complaint
+    supplier_warning: Mapped[Text | None]  # how his last lots came, when that was bad
     documents: Mapped[Any] = mapped_column(JSON)
     note: Mapped[Text | None]
     created_at: Mapped[Moment]

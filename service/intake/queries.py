@@ -14,7 +14,18 @@ from service.intake.rules import code_prefix
 from service.lots.models import Lot
 from service.lots.queries import lineage
 
-SHIPMENT = ("id", "code", "expected_on", "received_at", "documents", "note", "created_at", "version")
+SHIPMENT = (
+    "id",
+    "code",
+    "expected_on",
+    "received_at",
+    "claim_before",
+    "supplier_warning",
+    "documents",
+    "note",
+    "created_at",
+    "version",
+)
 LINE = ("n", "plant_id", "quantity", "unit_of_sale", "lot_id")
 NAMES = (*SHIPMENT, "supplier_id", "supplier_name")
 

@@ -15,7 +15,7 @@ from service.intake.schemas import ShipmentIn
 from service.journal.acts import Act
 from service.journal.web import act_from
 
-FACTS = ("supplier_id", "expected_on", "documents", "note")
+FACTS = ("supplier_id", "expected_on", "claim_before", "documents", "note")
 
 
 def read(body: Mapping[str, Any]) -> Mapping[str, Any]:

@@ -45,6 +45,13 @@ class ShipmentIn(Form):
     received_at = Instant(load_default=None, allow_none=True)
     late_reason = Text(load_default=None, allow_none=True)
     expected_on = Day(load_default=None, allow_none=True)
+    claim_before = Instant(
+        load_default=None,
+        allow_none=True,
+        metadata={
+            "description": "Until when the supplier takes a complaint: dead, short, pests; with photos."
+        },
+    )
     documents = fields.List(fields.Nested(DocumentForm), load_default=list, validate=validate.Length(max=50))
     lines = fields.List(fields.Nested(LineIn), required=True, validate=validate.Length(min=1, max=200))
     share_water = fields.Boolean(load_default=False, truthy={True}, falsy={False})
@@ -87,6 +94,8 @@ class ShipmentOut(Form):
     supplier = fields.Nested(SupplierOf)
     expected_on = fields.Date(allow_none=True)
     received_at = Instant(allow_none=True)
+    claim_before = Instant(allow_none=True)
+    supplier_warning = fields.String(allow_none=True)
     documents = fields.List(fields.Nested(DocumentForm))
     note = fields.String(allow_none=True)
     created_at = Instant()

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from service.quarantine.rules import ADULT_METHODS
 from service.science.readings import Reading
-from service.science.sampling import sample_size, sampling_plan
+from service.science.sampling import infested_units, miss_probability, sample_size, sampling_plan
 
 
 @dataclass(frozen=True)
@@ -34,6 +34,28 @@ class LooksOwed:
 
     last_at: datetime
     next_at: datetime | None
+
+
+@dataclass(frozen=True)
+class Proposed:
+    """A look: how many units, for how many infested ones, and the chance to find one of these."""
+
+    sample_size: int
+    infested_units_assumed: int
+    achieved_confidence: float
+
+
+def proposed(lot_size: int, plan: LookPlan) -> Proposed:
+    """The look to make at a lot of at least one unit.
+
+    One infested unit is assumed as long as such a look can find it with the confidence asked or all units are
+    looked at, else as many as the policy's level of detection says.
+    """
+    size, infested = units_needed(lot_size, plan), 1
+    if size < lot_size and sample_size(lot_size, 1, plan.confidence, plan.sensitivity) is None:
+        infested = infested_units(lot_size, plan.detection_level)
+    achieved = 1 - miss_probability(lot_size, infested, size, plan.sensitivity)
+    return Proposed(size, infested, achieved)
 
 
 def units_needed(lot_size: int, plan: LookPlan) -> int:

@@ -40,6 +40,7 @@ class Recall(Versioned, Base):
     closed_at: Mapped[Moment | None]
     closed_by: Mapped[Code | None]
     conclusion: Mapped[Text | None]
+    newly_within_reach: Mapped[int] = mapped_column(default=0)  # lots, by the last trace
 
 
 class RecallLot(Base):

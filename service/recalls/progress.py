@@ -71,10 +71,11 @@ def rows_of(session: Session, recall_id: str) -> Sequence[RecallLot]:
     return session.scalars(wanted.order_by(RecallLot.reached_at, RecallLot.lot_id)).all()
 
 
-def recall_view(session: Session, recall: Recall, *, names: bool) -> dict[str, Any]:
-    """One recall as answered, with its lots, customers and progress."""
+def recall_view(session: Session, recall: Recall, newly: int, *, names: bool) -> dict[str, Any]:
+    """One recall as answered, with its lots, customers and progress; `newly` lots came within reach since."""
     lots = {found.lot_id: found for found in lots_progress(session, recall)}
-    told = {found.dispatch_id: found.told_at for found in customers_progress(session, recall.id)}
+    sent = customer_views(session, recall, names=names)
+    told = {line["dispatch_id"]: line["told_at"] for line in sent}
     shown = [
         {
             "lot_id": row.lot_id,
@@ -92,18 +93,24 @@ def recall_view(session: Session, recall: Recall, *, names: bool) -> dict[str, A
         **recall_shape([getattr(recall, name) for name in RECALL]),
         "state": "open" if recall.closed_at is None else "closed",
         "lots": shown,
-        "customers": [
-            {**served_view(line, names=names), "told_at": told[line.dispatch_id]}
-            for line in customers(session, recall.id)
-        ],
+        "customers": sent,
         "progress": {
             "lots": len(shown),
             "looks_owed": sum(lot.owes_look for lot in lots.values()),
             "customers": len(told),
             "customers_to_tell": sum(at is None for at in told.values()),
-            "newly_within_reach": len(grown(session, recall)),
+            "newly_within_reach": newly,
         },
     }
+
+
+def customer_views(session: Session, recall: Recall, *, names: bool) -> list[dict[str, Any]]:
+    """What each customer got as answered, and when he was told."""
+    told = {found.dispatch_id: found.told_at for found in customers_progress(session, recall.id)}
+    return [
+        {**served_view(line, names=names), "told_at": told[line.dispatch_id]}
+        for line in customers(session, recall.id)
+    ]
 
 
 def customers(session: Session, recall_id: str) -> list[Served]:

@@ -19,6 +19,7 @@ from service.recalls import (
     progress,
     queries,
     recall_schemas,
+    retracing,
     schemas,
     supplier_schemas,
     suppliers,
@@ -83,7 +84,7 @@ def show_recall(recall_id: str) -> Response:
 def list_customers(recall_id: str) -> Response:
     """List who must be told and what each got, whole; as CSV to contact them."""
     recall = progress.recall_by_id(session(), recall_id)
-    return everything(progress.recall_view(session(), recall, names=True)["customers"])
+    return everything(progress.customer_views(session(), recall, names=True))
 
 
 @blueprint.route("/recalls/<id:recall_id>/notices", methods=["POST"])
@@ -126,7 +127,8 @@ def close_recall(body: Mapping[str, Any], recall_id: str) -> Response:
 
 
 def _recall(recall: Recall, status: int = 200, location: str | None = None) -> Response:
-    view = progress.recall_view(session(), recall, names=caller().role in KNOW_CUSTOMERS)
+    newly = retracing.newly_within_reach(session(), recall)
+    view = progress.recall_view(session(), recall, newly, names=caller().role in KNOW_CUSTOMERS)
     response = answer(view, status, location=location)
     # Never 304: progress changes with looks and returns, which are not entries about the recall.
     response.set_etag(etag(recall))

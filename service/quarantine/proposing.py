@@ -1,0 +1,60 @@
+"""The look that the service proposes for a lot: how many units, how long it takes, what it can see."""
+
+from typing import Any
+
+from service.inspections.rules import is_countable, minutes, units_of
+from service.quarantine.evidence import Evidence
+from service.quarantine.rules_looks import proposed
+from service.reference.loader import shipped
+from service.reference.policies import Policy
+
+STAGES = ("egg", "hatchling", "juvenile", "adult")
+
+
+def look_plan(known: Evidence, policy: Policy) -> dict[str, Any]:
+    """The next look at a lot by its size, the policy's target, and how well stages are seen on such plants.
+
+    Lots that cannot be counted are strained and baited instead, so they have no sample.
+    """
+    lot, plan, plant = known.lot, known.wait.looks, known.plant
+    units = units_of(lot.left, lot.unit_of_sale, lot.stems_per_bunch, untied=lot.untied)
+    counted = is_countable(lot.unit_of_sale, plant.look_class)
+    detection = shipped().detection
+    look_class = detection.kept_in_wool if plant.kept_in_wool else plant.look_class
+    found = proposed(units, plan) if counted and units else None
+    size = None if found is None else found.sample_size
+    return {
+        "lot_size": units,
+        "in_words": _in_words(lot.left, lot.unit_of_sale, lot.stems_per_bunch, units),
+        "methods": ["eyes"] if counted else ["strain", "bait"],
+        "sample_size": size,
+        "infested_units_assumed": None if found is None else found.infested_units_assumed,
+        "achieved_confidence": None if found is None else found.achieved_confidence,
+        "detection_level": float(plan.detection_level),
+        "confidence": float(plan.confidence),
+        "sensitivity": plan.sensitivity,
+        "minutes": minutes(size or units),
+        "clean_looks_needed": plan.looks,
+        "next_look_at": known.projection.next_look_at,
+        "sees": [
+            {
+                "pest": pest,
+                "stage": stage,
+                "eyes": row.eyes[look_class],  # type: ignore[index]  # a look class by the check of the plant's table
+                "strain": row.strain,
+                "bait": row.bait,
+                "never_seen_share": row.never_seen_share,
+            }
+            for pest in policy.scope.pests
+            for stage in STAGES
+            for row in [detection.row(pest, stage)]
+            if row is not None
+        ],
+    }
+
+
+def _in_words(left: int, unit_of_sale: str, stems_per_bunch: int | None, units: int) -> str:
+    plural = f"{left} {unit_of_sale}{'' if left == 1 else 'es' if unit_of_sale == 'bunch' else 's'}"
+    if unit_of_sale == "bunch" and stems_per_bunch:
+        return f"{plural} (about {left * stems_per_bunch} stems{', untied' if units != left else ''})"
+    return plural

@@ -1,0 +1,68 @@
+"""The look that the service proposes for a lot: by its size, the policy's target, and what is seen."""
+
+from typing import Any
+
+import pytest
+
+from tests.api import Api
+from tests.make_lots import plant, received_lot
+
+
+def proposed(api: Api, lot: Any, policy: str = "standard") -> Any:
+    return api.grower.seen(f"/lots/{lot['id']}/clearance?policy={policy}")["look_plan"]
+
+
+def test_every_unit_of_a_small_lot_is_looked_at(api: Api) -> None:
+    shown = proposed(api, received_lot(api, quantity=40))
+    assert (shown["lot_size"], shown["sample_size"], shown["methods"]) == (40, 40, ["eyes"])
+    assert shown["infested_units_assumed"] == 1
+    # all are looked at, so one infested unit is missed exactly as often as a look misses it
+    assert shown["achieved_confidence"] == pytest.approx(shown["sensitivity"])
+    assert shown["minutes"] == 30  # 40 x 45 s, own assumption
+    assert (shown["clean_looks_needed"], shown["next_look_at"] is None) == (2, False)
+
+
+def test_of_a_large_lot_so_many_that_the_policys_level_is_found(api: Api) -> None:
+    shown = proposed(api, received_lot(api, quantity=400))
+    assert shown["infested_units_assumed"] == 20  # 5 % of 400
+    assert shown["sample_size"] < 400
+    assert shown["achieved_confidence"] >= 0.95
+    asked = f"lot_size=400&detection_level=0.05&confidence=0.95&sensitivity={shown['sensitivity']}"
+    plan = api.grower.seen(f"/sampling-plan?{asked}")
+    assert plan["sample_size"] == shown["sample_size"]
+
+
+def test_bunches_are_told_with_their_stems(api: Api) -> None:
+    lot = received_lot(
+        api, plant_id=plant(api, "elodea-densa"), quantity=8, unit_of_sale="bunch", stems_per_bunch=6
+    )
+    shown = proposed(api, lot)
+    assert (shown["lot_size"], shown["in_words"]) == (8, "8 bunches (about 48 stems)")
+    untied = received_lot(
+        api,
+        plant_id=plant(api, "elodea-densa"),
+        quantity=8,
+        unit_of_sale="bunch",
+        stems_per_bunch=6,
+        untied=True,
+    )
+    assert (proposed(api, untied)["lot_size"], proposed(api, untied)["sample_size"]) == (48, 48)
+
+
+def test_what_cannot_be_counted_is_strained_and_baited(api: Api) -> None:
+    lot = received_lot(api, plant_id=plant(api, "taxiphyllum-barbieri"), quantity=5, unit_of_sale="portion")
+    shown = proposed(api, lot)
+    assert (shown["methods"], shown["sample_size"], shown["achieved_confidence"]) == (
+        ["strain", "bait"],
+        None,
+        None,
+    )
+
+
+def test_wool_hides_as_moss_does_and_stages_are_seen_differently(api: Api) -> None:
+    """Figures of the reference data; that eggs are seen less well than adults is common practice."""
+    open_, wool = (proposed(api, received_lot(api, kept_in_wool=kept)) for kept in (False, True))
+    assert wool["sensitivity"] < open_["sensitivity"]
+    eyes = {(one["pest"], one["stage"]): one["eyes"] for one in open_["sees"]}
+    assert eyes["bladder_snail", "adult"] > eyes["bladder_snail", "egg"]
+    assert {pest for pest, _ in eyes} == {"bladder_snail", "ramshorn_snail", "pond_snail"}
