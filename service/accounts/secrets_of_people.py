@@ -44,8 +44,22 @@ def seed_address(seed: str, name: str) -> str:
     return pyotp.TOTP(seed).provisioning_uri(name=name, issuer_name=ISSUER)
 
 
+def is_seed(seed: str) -> bool:
+    """True for what codes can be made of: base32, long enough."""
+    try:
+        pyotp.TOTP(seed).generate_otp(0)
+    except ValueError:
+        return False
+    return True
+
+
 def step_now(seed: str, code: str, now: datetime) -> int | None:
-    """The time step that a six-digit code belongs to: now, the one before or the one after; else None."""
+    """The time step that a six-digit code belongs to: now, the one before or the one after; else None.
+
+    None too for what is no seed.
+    """
+    if not is_seed(seed):
+        return None
     now_step = totp_step(now)
     otp = pyotp.TOTP(seed)
     for step in (now_step, now_step - 1, now_step + 1):

@@ -11,13 +11,14 @@ from jinja2 import StrictUndefined
 from werkzeug import Response
 from werkzeug.exceptions import HTTPException, NotFound
 
-from service.accounts.rules import BENCH, MANAGERS, OWNERS, SALES, STAFF
+from service.accounts.rules import BENCH, MANAGERS, OWNERS, READERS, SALES, STAFF, Role
 from service.console import (
     routes_account,
     routes_looks,
     routes_lots,
     routes_mix,
     routes_receive,
+    routes_reports,
     routes_round,
     routes_sales,
     routes_sign_in,
@@ -36,6 +37,7 @@ PAGES = (
     routes_lots,
     routes_mix,
     routes_receive,
+    routes_reports,
     routes_round,
     routes_sales,
     routes_sign_in,
@@ -59,8 +61,10 @@ NAVIGATION = (
     ("console.certificates", "seal", _("Certificates")),
     ("console.recalls", "back", _("Recalls")),
     ("console.trials", "scales", _("Trials")),
+    ("console.reports", "bars", _("Reports")),
     ("console.account", "person", _("You")),
 )
+ONLY_FOR = {"console.sales": SALES | {Role.AUDITOR}}  # who is not let in is not led there
 
 
 def attach(app: Flask) -> None:
@@ -99,7 +103,11 @@ def known() -> dict[str, Any]:
         "new_key": new_id,
         "words": GROUPS,
         "filled": filled,
-        "navigation": [(url_for(to), picture, label) for to, picture, label in NAVIGATION],
+        "navigation": [
+            (url_for(to), picture, label)
+            for to, picture, label in NAVIGATION
+            if role in ONLY_FOR.get(to, READERS)
+        ],
     }
 
 

@@ -61,9 +61,9 @@ def confirm_code() -> Response | tuple[str, int]:
     """Ask for codes from now on."""
     with database().reading() as reader:
         found = people_queries.person_by_id(reader, person().id)
-    if not secrets_of_people.fits(found.password_hash, request.form.get("old", "")):
-        return _offer(request.form.get("seed", ""), gettext("The password is not right.")), 422
     seed = request.form.get("seed", "")
+    if not secrets_of_people.fits(found.password_hash, request.form.get("old", "")):
+        return _offer(seed, gettext("The password is not right.")), 422
     if secrets_of_people.step_now(seed, request.form.get("code", ""), g.now) is None:
         return _offer(seed, gettext("This is not the code that is shown now.")), 422
     return _changed({"totp_sealed": secrets_of_people.seal(seed, settings().secret)})
@@ -72,6 +72,8 @@ def confirm_code() -> Response | tuple[str, int]:
 def _offer(seed: str, problem: str | None) -> str:
     with database().reading() as reader:
         found = people_queries.person_view(people_queries.person_by_id(reader, person().id))
+    if not secrets_of_people.is_seed(seed):
+        seed = secrets_of_people.new_seed()
     code = segno.make(secrets_of_people.seed_address(seed, person().name))
     return render_template(
         "console/account.html", account=found, problem=problem, seed=seed, picture=code.svg_data_uri(scale=5)

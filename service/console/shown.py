@@ -144,6 +144,11 @@ def percent(value: float | None, places: int = 0) -> str:
     return "–" if value is None else f"{decimal(round(100 * value, places))} %"
 
 
+def money(value: float) -> str:
+    """A sum of money without its currency."""
+    return str(format_decimal(value, "#,##0.00"))
+
+
 def local_input(value: Moment) -> str:
     """A moment as a date-and-time field wants it."""
     at = parsed(value)
@@ -163,6 +168,7 @@ FILTERS = {
     "decimal": decimal,
     "amount": amount,
     "percent": percent,
+    "money": money,
     "local_input": local_input,
     "times": times,
     "unit_word": unit_word,

@@ -116,6 +116,11 @@ WAYS = {
     "sewer": _("neutralised, into the sewer"),
     "spilled": _("spilled"),
 }
+LEFT_UNUSED = {
+    "counted_short": _("missing when counted"),
+    "counted_over": _("more than expected when counted"),
+    **WAYS,
+}
 ROLES = {
     "owner": _("owner"),
     "manager": _("manager"),
@@ -171,6 +176,10 @@ HAPPENED = {
     "dispatch.made": _("sent off"),
     "dispatch.reversed": _("dispatch taken back"),
     "stock.drawn": _("stock drawn"),
+    "shipment.received": _("shipment received"),
+    "recall.started": _("recall started"),
+    "trial.planned": _("trial laid out"),
+    "reservation.made": _("promised"),
 }
 GROUPS: dict[str, Any] = {
     "states": STATES,
@@ -184,6 +193,7 @@ GROUPS: dict[str, Any] = {
     "statuses": STATUSES,
     "losses": LOSSES,
     "ways": WAYS,
+    "left_unused": LEFT_UNUSED,
     "roles": ROLES,
     "levels": LEVELS,
     "grades": GRADES,

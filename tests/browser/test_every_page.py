@@ -9,7 +9,7 @@ from tests.browser.pages import walk
 from tests.make_house import a_house
 from tests.make_trials import a_read_trial
 
-LEAST_KINDS, TRIAL_DAY = 21, 30
+LEAST_KINDS, TRIAL_DAY = 25, 30
 
 
 @pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])

@@ -36,9 +36,11 @@ def test_a_treatment_is_begun_poured_and_carried_out(owner: Browser, api: Api, h
         "pour-0-planned": "140",
         "pour-0-value": "138,5",
     }
-    page = owner.done(f"{path}/steps/2/start", pour)
-    assert "138.5 g" in shown_text(page)
-    page = owner.done(f"{path}/abandon", {"reason": "they melt"})
+    owner.done(f"{path}/steps/2/start", pour)
+    step = api.grower.seen(f"/treatments/{treatment['id']}")["steps"][1]
+    assert (step["drawn"][0]["amount"]["value"], step["poured"][0]["amount"]["value"]) == ("138.5", 138.5)
+    assert "Drawn" in shown_text(owner.page)
+    owner.done(f"{path}/abandon", {"reason": "they melt"})
     assert api.grower.seen(f"/treatments/{treatment['id']}")["state"] == "abandoned"
 
 
@@ -91,8 +93,7 @@ def test_a_recall_is_started_followed_and_closed(owner: Browser, api: Api, house
     dispatch = api.owner.seen(f"/recalls/{recall['id']}/customers")["items"][0]["dispatch_id"]
     assert "told" in owner.done(f"{path}/told", {"dispatch_id": dispatch, "way": "phone"})
     assert owner.refused(f"{path}/close", {"conclusion": "all well"})
-    owner.seen(path)
-    owner.done(f"{path}/extend", {})
+    assert owner.refused(f"{path}/extend") == ["Nothing new is within reach."]
 
 
 def test_a_tub_is_set_up_read_and_measured(owner: Browser, api: Api) -> None:

@@ -14,12 +14,13 @@ from tests.make_trials import a_read_trial
 
 TRIAL_DAY = 30
 
-NEVER_SHOWN = re.compile(r"\bNone\b(?!\.)|Undefined|\{'|\d\+00:00|\]\}")
+NEVER_SHOWN = re.compile(r"\bNone\b(?!\.| of)|Undefined|\{'|\d\+00:00|\]\}")
 
 
 def links(page: str) -> set[str]:
     found = {unescape(address) for address in re.findall(r'<a[^>]* href="([^"#]*)', page)}
-    return {address for address in found if address.startswith("/console/")}
+    pages = {one for one in found if one.startswith("/console/") and ".csv" not in one}
+    return pages - {"/console/"}  # leads on to the round
 
 
 def kind_of(address: str) -> str:
