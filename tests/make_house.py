@@ -5,8 +5,9 @@ from typing import Any
 
 from tests.api import Api
 from tests.journeys.bench import LATE, Bench
+from tests.make_trials import a_read_trial
 
-DAYS = 50
+DAYS, TRIAL_DAY = 50, 30
 
 
 @dataclass(frozen=True)
@@ -50,6 +51,15 @@ def a_house(api: Api) -> House:
     fresh = str(bench.lot("cryptocoryne-wendtii", 40, day=DAYS - 1)["id"])
     recall = bench.api.manager.made("/recalls", {"lot_id": waiting, "reason": "a snail in the order W-1"})
     return House(bench, cleared, waiting, fresh, course, soaking, tubs, batches, recall["id"])
+
+
+def a_full_house(api: Api) -> House:
+    """The same with a trial that was read, and an order."""
+    house = a_house(api)
+    a_read_trial(house.bench, TRIAL_DAY)
+    line = {"lot_id": house.cleared, "quantity": 4}
+    api.shop.made("/reservations", {"order_ref": "W-3", "customer_ref": "customer 21", "lines": [line]})
+    return house
 
 
 def _ripening(bench: Bench, tub: str) -> None:

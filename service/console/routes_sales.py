@@ -8,6 +8,7 @@ from werkzeug import Response
 from service.console import asking, forms
 from service.console.door import blueprint, person
 from service.console.queries_lot import lots_to_choose
+from service.console.routes_orders import ship_to
 from service.core.http import database
 
 Page = Response | tuple[str, int]
@@ -44,6 +45,7 @@ def dispatch() -> Page:
         "order_ref": forms.text("order_ref"),
         "customer_ref": forms.text("customer_ref"),
         "pack_check": packed,
+        "ship_to": ship_to(),
         "lines": lines,
     }
     answer = asking.act("/dispatches", forms.without_empty(body) | forms.when())
@@ -73,6 +75,12 @@ def certificate(serial: str, problem: Any = None) -> str:
     """One certificate, and how it is revoked."""
     found = asking.read(f"/certificates/{serial}")
     return render_template("console/certificate.html", certificate=found, problem=problem)
+
+
+@blueprint.get("/certificates/<serial>/replay")
+def replay(serial: str) -> str:
+    """The decision behind a certificate judged again from what it was judged by."""
+    return render_template("console/replay.html", replay=asking.read(f"/certificates/{serial}/replay"))
 
 
 @blueprint.post("/certificates/<serial>/revoke")

@@ -1,8 +1,9 @@
 """Tubs: what stands in each, its temperature log, and what test kits read."""
 
+from datetime import timedelta
 from typing import Any
 
-from flask import redirect, render_template, request, url_for
+from flask import g, redirect, render_template, request, url_for
 from werkzeug import Response
 
 from service.console import asking, forms
@@ -13,7 +14,7 @@ from service.core.http import database
 
 Page = Response | tuple[str, int]
 DEGREES = {"us": "[degF]", "si": "Cel"}
-SHOWN = 50
+SHOWN, LATELY = 20, timedelta(days=7)
 
 
 @blueprint.get("/tubs")
@@ -50,8 +51,8 @@ def tub(tub_id: str, problem: Any = None) -> str:
         "console/tub.html",
         tub=asking.read(f"/tubs/{tub_id}"),
         lots=asking.read("/lots", tub=tub_id)["items"],
-        readings=asking.read(f"/tubs/{tub_id}/temperatures", limit=SHOWN)["items"],
-        measurements=asking.read(f"/tubs/{tub_id}/measurements", limit=SHOWN)["items"],
+        readings=_newest(f"/tubs/{tub_id}/temperatures", from_=(g.now - LATELY).isoformat()),
+        measurements=_newest(f"/tubs/{tub_id}/measurements"),
         degrees="°F" if bench().units == "us" else "°C",
         problem=problem,
         done=request.args.get("done", ""),
@@ -93,6 +94,11 @@ def change(tub_id: str) -> Page:
     fraction = share / 100 if isinstance(share, float) else share
     body = {"fraction": fraction, "redose": forms.ticked("redose"), **forms.when()}
     return _shown(tub_id, asking.act(f"/tubs/{tub_id}/water-changes", forms.without_empty(body)))
+
+
+def _newest(path: str, **query: Any) -> list[Any]:
+    """The last entries of a list that is in the order of time, the newest first."""
+    return list(asking.everything(path, **query))[: -SHOWN - 1 : -1]
 
 
 def _shown(tub_id: str, answer: Any) -> Page:

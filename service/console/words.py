@@ -121,6 +121,14 @@ LEFT_UNUSED = {
     "counted_over": _("more than expected when counted"),
     **WAYS,
 }
+PROMISES = {
+    "open": _("promised for a while"),
+    "confirmed": _("paid"),
+    "fulfilled": _("sent off"),
+    "cancelled": _("cancelled"),
+    "expired": _("ran out"),
+    "freed": _("freed: the lot may not be sold"),
+}
 ROLES = {
     "owner": _("owner"),
     "manager": _("manager"),
@@ -128,6 +136,7 @@ ROLES = {
     "seller": _("seller"),
     "auditor": _("auditor, reads only"),
 }
+TOKEN_ROLES = {**ROLES, "shop": _("shop")}
 LEVELS = {
     "tolerates": _("stands it"),
     "caution": _("with caution"),
@@ -194,7 +203,9 @@ GROUPS: dict[str, Any] = {
     "losses": LOSSES,
     "ways": WAYS,
     "left_unused": LEFT_UNUSED,
+    "promises": PROMISES,
     "roles": ROLES,
+    "token_roles": TOKEN_ROLES,
     "levels": LEVELS,
     "grades": GRADES,
 }

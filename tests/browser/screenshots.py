@@ -16,11 +16,8 @@ from tests.browser.conftest import Served
 from tests.browser.hands import DESK, PHONE, opened
 from tests.browser.pages import walk
 from tests.house import prepare, settings_for, tokens
-from tests.make_house import a_house
+from tests.make_house import a_full_house
 from tests.make_people import a_person
-from tests.make_trials import a_read_trial
-
-TRIAL_DAY = 30
 
 
 def main(folder: Path) -> None:
@@ -50,7 +47,7 @@ def _house(home: Path) -> Flask:
     settings = settings_for(url, home)
     database = open_database(settings)
     app = create_app(settings, database, wake=lambda: None)
-    a_read_trial(a_house(Api(app, Contract(app), tokens(database, utc_now()))).bench, TRIAL_DAY)
+    a_full_house(Api(app, Contract(app), tokens(database, utc_now())))
     a_person(database)
     return app
 

@@ -6,15 +6,14 @@ from tests.api import Api
 from tests.browser.conftest import Served
 from tests.browser.hands import DESK, PHONE, Size, opened
 from tests.browser.pages import walk
-from tests.make_house import a_house
-from tests.make_trials import a_read_trial
+from tests.make_house import a_full_house
 
-LEAST_KINDS, TRIAL_DAY = 25, 30
+LEAST_KINDS = 30
 
 
 @pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
 def test_axe_finds_no_violation_and_the_browser_no_error(house: Served, api: Api, size: Size) -> None:
-    a_read_trial(a_house(api).bench, TRIAL_DAY)
+    a_full_house(api)
     found, kinds = [], 0
     with opened(house.address, size) as hands:
         hands.sign_in()

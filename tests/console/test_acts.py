@@ -1,5 +1,8 @@
 """What is done on the pages is what the interface does: treating, stores, sales, recalls and tubs."""
 
+from datetime import timedelta
+
+from service.core.clock import utc_now
 from tests.api import Api
 from tests.make_house import House
 from tests.make_people import Browser, shown_text
@@ -96,12 +99,20 @@ def test_a_recall_is_started_followed_and_closed(owner: Browser, api: Api, house
     assert owner.refused(f"{path}/extend") == ["Nothing new is within reach."]
 
 
+def _days_ago(*many: int) -> list[str]:
+    return [str(utc_now().date() - timedelta(days=days)) for days in many]
+
+
 def test_a_tub_is_set_up_read_and_measured(owner: Browser, api: Api) -> None:
     owner.seen("/console/tubs")
     owner.done("/console/tubs", {"code": "T1", "volume": "40", "volume_unit": "L", "set_point": "24"})
     [tub] = api.grower.seen("/tubs")["items"]
     path = f"/console/tubs/{tub['id']}"
-    assert "22.5" in owner.done(f"{path}/log", {"value": "22,5"})
+    old = [{"at": f"{day}T05:00:00Z", "value": 19.5, "unit": "Cel"} for day in _days_ago(30, 29)]
+    api.grower.made(f"/tubs/{tub['id']}/temperatures", {"readings": old, "late_reason": "read out late"})
+    page = owner.done(f"{path}/log", {"value": "22,5"})
+    assert "22.5" in page
+    assert "19.5" not in page
     owner.done(f"{path}/measure", {"substance": "copper", "value": "0.4", "kit": "drop test"})
     owner.done(f"{path}/change", {"percent": "50"})
     assert owner.refused(f"{path}/log", {"log": "2020-01-01T00:00; warm"})

@@ -8,11 +8,8 @@ import pytest
 from service.accounts.rules import Role
 from service.core.db import Database
 from tests.api import Api
-from tests.make_house import a_house
+from tests.make_house import a_full_house, a_house
 from tests.make_people import Browser, a_person, shown_text
-from tests.make_trials import a_read_trial
-
-TRIAL_DAY = 30
 
 NEVER_SHOWN = re.compile(r"\bNone\b(?!\.| of)|Undefined|\{'|\d\+00:00|\]\}")
 
@@ -32,7 +29,7 @@ def kind_of(address: str) -> str:
 
 @pytest.mark.parametrize("role", [Role.OWNER, Role.GROWER, Role.SELLER, Role.AUDITOR])
 def test_every_link_leads_to_a_page(api: Api, database: Database, browser: Browser, role: Role) -> None:
-    a_read_trial(a_house(api).bench, TRIAL_DAY)
+    a_full_house(api)
     a_person(database, role=role)
     browser.sign_in()
     seen: set[str] = set()
