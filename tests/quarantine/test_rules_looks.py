@@ -12,6 +12,7 @@ from service.quarantine.rules_looks import (
     LooksOwed,
     look_counts,
     looks_owed,
+    proposed,
     since_warm_gap,
     units_needed,
 )
@@ -51,6 +52,24 @@ def test_small_lots_are_looked_at_whole_and_larger_ones_by_the_plan(
     lot_size: int, sensitivity: float, units: int
 ) -> None:
     assert units_needed(lot_size, plan(sensitivity)) == units
+
+
+@pytest.mark.parametrize(
+    ("lot_size", "sensitivity", "infested", "achieved"),
+    [
+        (40, 0.6, 1, 0.6),  # all are looked at: the one is found as often as a look finds it
+        (61, 1.0, 1, 58 / 61),  # the chance that the one is among those drawn
+        (61, 0.98, 1, 0.98 * 60 / 61),  # drawn, and then seen
+        (200, 0.8, 10, 0.951),  # 5 %; the plan of 64 above reaches 95 % with the last unit it asks for
+    ],
+)
+def test_a_proposal_says_for_how_many_infested_units_it_is_and_what_it_finds(
+    lot_size: int, sensitivity: float, infested: int, achieved: float
+) -> None:
+    found = proposed(lot_size, plan(sensitivity))
+    assert found.sample_size == units_needed(lot_size, plan(sensitivity))
+    assert found.infested_units_assumed == infested
+    assert found.achieved_confidence == pytest.approx(achieved, abs=2e-3)
 
 
 @pytest.mark.parametrize(
