@@ -1,10 +1,11 @@
 """Moving a lot to another tub, or a cleared one back to quarantine."""
 
+from dataclasses import replace
 from typing import Any
 
 from sqlalchemy.orm import Session
 
-from service.core.errors import Invalid
+from service.core.errors import Invalid, Refused
 from service.core.reasons import Reason
 from service.journal.acts import Act
 from service.lots import queries, rules
@@ -42,6 +43,24 @@ def move(
     if tub is not None:
         refuse(lot, _hold_reasons(session, lot, tub))
         enter_tub(session, act, [lot], tub, share_water=share_water)
+
+
+def move_all(session: Session, act: Act, tub: Tub, to: Tub, *, share_water: bool) -> list[Lot]:
+    """Move all lots of a tub to another in one act, their water group locked; gives them.
+
+    All or none: raises Refused naming each lot that may not go, or when there is none.
+    """
+    lots = queries.lots_in_tub(session, tub.id)
+    if not lots:
+        raise Refused("tub-empty", f"There is no lot in {tub.code}.")
+    reasons = [
+        replace(reason, detail=f"{lot.code}: {reason.detail}")
+        for lot in lots
+        for reason in (*rules.move_reasons(State(lot.state), lot.state), *_hold_reasons(session, lot, to))
+    ]
+    Refused.unless_empty(reasons[0].code if reasons else "", reasons)
+    enter_tub(session, act, lots, to, share_water=share_water)
+    return lots
 
 
 def named_tub(session: Session, tub_id: str | None, pointer: str = "#/tub_id") -> Tub | None:

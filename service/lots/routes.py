@@ -6,6 +6,7 @@ from typing import Any
 from flask import Response, g
 
 from service.accounts.rules import BENCH, MANAGERS, READERS, STAFF
+from service.core.errors import Invalid
 from service.core.house import house
 from service.core.http import allow, answer, created, match, router, session
 from service.core.pages import listed, page, page_of
@@ -14,6 +15,7 @@ from service.lots import actions, holds, moves, queries, schemas, units
 from service.lots.models import Lot
 from service.lots.periods import received_between
 from service.lots.shapes import listed_lot
+from service.tubs.queries import tub_by_id
 
 blueprint = router("lots", "Lots and what is done to them.")
 
@@ -47,6 +49,22 @@ def move_lot(body: Mapping[str, Any], lot_id: str) -> Response:
     match(lot)
     moves.move(session(), act, lot, **facts(body))
     return _shown(lot)
+
+
+@blueprint.route("/tubs/<id:tub_id>/moves", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(schemas.MoveAllIn)
+@blueprint.response(200, schemas.MovedOut)
+def move_all_lots(body: Mapping[str, Any], tub_id: str) -> Response:
+    """Move all lots of a tub to another in one act: all of them or none."""
+    act, tub = act_from(body), tub_by_id(session(), tub_id)
+    to = moves.named_tub(session(), body["to_tub_id"], "#/to_tub_id")
+    if to is None or to is tub:
+        raise Invalid.at("#/to_tub_id", "Name another tub.", code="same-tub")
+    actions.lock_water_group(session(), [], [tub.id, to.id], since=act.at)
+    moved = moves.move_all(session(), act, tub, to, share_water=body["share_water"])
+    ids = [lot.id for lot in moved]
+    return answer({"from_tub_id": tub.id, "to_tub_id": to.id, "lot_ids": ids})
 
 
 @blueprint.route("/lots/<id:lot_id>/repack", methods=["POST"])

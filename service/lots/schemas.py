@@ -129,6 +129,21 @@ class MoveIn(ActForm):
     reason = Text(load_default=None, allow_none=True)
 
 
+class MoveAllIn(ActForm):
+    """Where all lots of a tub go."""
+
+    to_tub_id = Ref(required=True)
+    share_water = fields.Boolean(load_default=False, truthy={True}, falsy={False})
+
+
+class MovedOut(Form):
+    """The lots that went from a tub to another, in one act."""
+
+    from_tub_id = fields.String()
+    to_tub_id = fields.String()
+    lot_ids = fields.List(fields.String())
+
+
 class RepackIn(ActForm):
     """Units that became other units, or a corrected count."""
 

@@ -47,6 +47,7 @@ GET POST /tools
 GET /tools/{id}
 POST /tools/{id}/uses
 POST /tools/{id}/disinfections
+POST /tubs/{id}/moves
 GET POST /tubs/{id}/measurements
 GET POST /tubs/{id}/temperatures
 POST /tubs/{id}/temperatures/preview
