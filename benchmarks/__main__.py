@@ -7,18 +7,23 @@ import platform
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import orjson
 from rich.console import Console
 from rich.table import Table
 
-from benchmarks import consuming, ledger, reading, science
+from benchmarks import consuming, ledger, pages, reading, science
 from benchmarks.pairs import Ratio, compare, steady
+from service.core.db import Database
+from service.core.settings import Settings
 
 GOAL, FAIL_ABOVE = 2.5, 3.0
 REPORT_GOAL, REPORT_FAIL_ABOVE = 2.0, 3.0
 FASTER_GOAL, FASTER_FAIL_BELOW = 30, 20
+# What any page costs makes one of little data far dearer than its queries: the goal tells, the limit guards.
+PAGES_GOAL, PAGES_FAIL_ABOVE = 10.0, 120.0
 ATTEMPTS = 3
 # PostgreSQL does its work in a process of its own: only the clock on the wall sees it.
 CLOCKS = {"sqlite": time.process_time, "postgresql": time.perf_counter}
@@ -38,6 +43,7 @@ def main() -> int:
     full = "--full" in sys.argv[1:]
     verdicts = [
         _page(out, table),
+        *_console(out, table),
         *(_report(out, table, kind, full=full) for kind in CLOCKS),
         *(_at_once(out, table, case) for case in science.cases()),
     ]
@@ -66,6 +72,32 @@ def _page(out: Console, table: Table) -> int:
         str(FAIL_ABOVE),
     )
     return 1 if ratio.low > FAIL_ABOVE else 0
+
+
+def _console(out: Console, table: Table) -> list[int]:
+    with tempfile.TemporaryDirectory() as folder:
+        settings, database, _ = reading.house(Path(folder))
+        client = pages.signed_in(settings, database)
+        return [
+            _one_page(out, table, settings, database, (name, pages.product(client, address)))
+            for name, address in pages.addresses(client, database)
+        ]
+
+
+def _one_page(
+    out: Console, table: Table, settings: Settings, database: Database, page: tuple[str, Callable[[], bytes]]
+) -> int:
+    name, product = page
+    product()  # templates are compiled once
+    asked = pages.queries_of(database, product)
+    floor = pages.floor(settings, asked)
+    if not any(steady(compare(floor, floor)) for _ in range(ATTEMPTS)):
+        out.print(f"C1 {name}: INCONCLUSIVE: the floor against itself was not steady on this machine")
+        return 2
+    ratio = compare(floor, product)
+    what = f"page {name}, {reading.LOTS:,} lots, CPU, SQLite, against its {len(asked)} bare queries"
+    table.add_row("C1", what, _shown(ratio), f"<= {PAGES_GOAL:g}", f"{PAGES_FAIL_ABOVE:g}")
+    return 1 if ratio.low > PAGES_FAIL_ABOVE else 0
 
 
 def _report(out: Console, table: Table, kind: str, *, full: bool) -> int:

@@ -9,18 +9,20 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
+import orjson
 from sqlalchemy import event, select
 from werkzeug.test import Client
 
+from service.accounts.actions import create_token
 from service.accounts.people import add_person
 from service.accounts.rules import Role
 from service.accounts.secrets_of_people import hashed
 from service.app import create_app
+from service.catalogue.models import Plant, Supplier
 from service.core.clock import utc_now
 from service.core.db import Database
 from service.core.settings import Settings
 from service.journal.acts import Act
-from service.lots.models import Lot
 
 PASSWORD = "seven wet stones in a row"
 ORIGIN = "http://127.0.0.1:8000"
@@ -67,12 +69,18 @@ def signed_in(settings: Settings, database: Database) -> Client:
     return client
 
 
-def addresses(database: Database) -> Iterator[tuple[str, str]]:
-    """Every page by its name: those of PAGES, and one lot."""
-    with database.reading() as session:
-        lot = session.scalars(select(Lot.id).limit(1)).one()
+def addresses(client: Client, database: Database) -> Iterator[tuple[str, str]]:
+    """Every page by its name: those of PAGES, and a lot that came in a shipment."""
+    now = utc_now()
+    with database.writing() as session:
+        _, secret = create_token(session, Act("bench", now, now), name="bench", role=Role.GROWER, days=1)
+        line = {"plant_id": session.scalars(select(Plant.id).limit(1)).one(), "quantity": 20}
+        supplier = session.scalars(select(Supplier.id).limit(1)).one()
+    body = {"supplier_id": supplier, "lines": [{**line, "unit_of_sale": "pot"}]}
+    headers = {"Authorization": f"Bearer {secret}"}
+    made = client.post("/api/v1/shipments", json=body, headers=headers)
     yield from ((page, f"/console/{page}") for page in PAGES)
-    yield "a lot", f"/console/lots/{lot}"
+    yield "a lot", f"/console/lots/{orjson.loads(made.get_data())['lots'][0]['id']}"
 
 
 def product(client: Client, address: str) -> Callable[[], bytes]:
