@@ -16,13 +16,14 @@ from service.accounts.commands import user_commands
 from service.accounts.people_queries import person_by_name
 from service.accounts.rules import DEFAULT_DAYS, LONGEST_DAYS, Role
 from service.adoption import adopt_reference
+from service.archive.commands import export_command, import_command
 from service.clearance.commands import key_commands, verify_file
 from service.clearance.signing import make_key_file
 from service.clearance.standing import look_again
 from service.core import migrations
 from service.core.clock import utc_now
 from service.core.db import Database, snapshot
-from service.core.settings import SECRET_FILE, Settings, SettingsProblem, read_settings
+from service.core.settings import SECRET_FILE, Settings, SettingsProblem, home_folder, read_settings
 from service.journal.actions import record
 from service.journal.acts import Act
 from service.journal.queries import check_chain
@@ -46,10 +47,7 @@ main.add_command(verify_file)
 @click.option("--home", type=click.Path(path_type=Path), default="var/dipledger", envvar="DIPLEDGER_HOME")
 def init(home: Path) -> None:
     """Make the house: its folder, secret and signing key, database and reference data."""
-    home.mkdir(parents=True, exist_ok=True)
-    _write_secret(home / SECRET_FILE)
-    settings = _settings()
-    make_key_file(settings.signing_key_file)
+    settings = _begun(home)
     migrations.upgrade(settings.database_url)
     click.echo(_adopt())
     click.echo(f"Ready in {home}. Next: dipledger user add --role owner --name NAME; dipledger serve")
@@ -184,6 +182,15 @@ def beat() -> None:
     sys.exit(serve([beat_command()]))
 
 
+def _begun(home: Path) -> Settings:
+    """The settings of a house whose folder, secret and signing key are made where they are missing."""
+    home.mkdir(parents=True, exist_ok=True)
+    _write_secret(home / SECRET_FILE)
+    settings = _settings()
+    make_key_file(settings.signing_key_file)
+    return settings
+
+
 def _settings() -> Settings:
     try:
         return read_settings()
@@ -213,5 +220,7 @@ def _write_secret(file: Path) -> None:
         file.write_text(secrets.token_urlsafe(48) + "\n", "utf-8")
 
 
+main.add_command(export_command(_settings, _database))
+main.add_command(import_command(lambda: _begun(home_folder()), _database))
 main.add_command(user_commands(_settings, _database))
 main.add_command(key_commands(_settings, _database))

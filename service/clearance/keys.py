@@ -6,7 +6,7 @@ one that was withdrawn is gone, and what it signed holds no more.
 
 import fcntl
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -45,6 +45,21 @@ def rotate(path: Path) -> str:
         former, made = public_jwks(load(path))["keys"], new_key()
         _write(path, [made, *former], _withdrawn(path))
     return str(made["kid"])
+
+
+def published(path: Path) -> dict[str, Any]:
+    """The public keys and what was withdrawn, for an archive; raises SigningKeyProblem."""
+    return {"keys": public_jwks(load(path))["keys"], "withdrawn": _withdrawn(path)}
+
+
+def take_over(path: Path, other: Mapping[str, Any]) -> None:
+    """Publish beside the own keys what `published` gave of another house; raises SigningKeyProblem."""
+    with _changing(path):
+        mine = load(path)
+        known = {key.thumbprint() for key in mine}
+        own = [mine[0].as_dict(private=True), *public_jwks(mine[1:])["keys"]]
+        gone = {entry["kid"]: entry for entry in (*other["withdrawn"], *_withdrawn(path))}
+        _write(path, [*own, *(key for key in other["keys"] if key["kid"] not in known)], list(gone.values()))
 
 
 def withdraw(path: Path, kid: str, at: datetime) -> bool:

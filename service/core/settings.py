@@ -36,6 +36,11 @@ class Settings:
         return self.redis_url is None
 
 
+def home_folder() -> Path:
+    """The folder of the house that the environment names, made or not."""
+    return Env(prefix="DIPLEDGER_").path("HOME", Path("var/dipledger")).expanduser().resolve()
+
+
 def read_settings() -> Settings:
     """Read `DIPLEDGER_*`; raises SettingsProblem naming what is missing or malformed."""
     env = Env(eager=False, prefix="DIPLEDGER_")
