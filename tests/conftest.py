@@ -12,13 +12,12 @@ from sqlalchemy.orm import Session
 from service.accounts import secrets_of_people
 from service.app import create_app
 from service.core import db
-from service.core.clock import utc_now
 from service.core.db import Database
 from service.core.settings import Settings
 from service.wiring import open_database
 from tests.api import Api, Contract
 from tests.engines import ENGINES
-from tests.house import Templates, settings_for, tokens
+from tests.house import Templates, settings_for
 from tests.reference.outside import Counting
 
 KINDS = ("sqlite", "postgresql")
@@ -91,9 +90,15 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> tuple[Flask, Contract]:
 
 
 @pytest.fixture
-def api(served: tuple[Flask, Contract], settings: Settings, database: Database) -> Api:
+def api(
+    served: tuple[Flask, Contract],
+    templates: Templates,
+    database_kind: str,
+    settings: Settings,
+    database: Database,
+) -> Api:
     """A client for each role: `api.owner.get("/lots")`."""
     app, contract = served
     app.extensions["dipledger.settings"] = settings
     app.extensions["dipledger.database"] = database
-    return Api(app, contract, tokens(database, utc_now()))
+    return Api(app, contract, templates.tokens[database_kind])

@@ -55,9 +55,9 @@ class Templates:
         self._server = server
         self._name = f"template_{os.getpid()}"
         self._rewound = Rewound(server, f"rewound_{os.getpid()}", self._name)
-        prepare(f"sqlite:///{self._file}", folder)
+        sqlite = prepare(f"sqlite:///{self._file}", folder)
         run(server, f'CREATE DATABASE "{self._name}"')
-        prepare(named(server, self._name), folder)
+        self.tokens = {"sqlite": sqlite, "postgresql": prepare(named(server, self._name), folder)}
 
     @classmethod
     @contextmanager
@@ -88,12 +88,14 @@ class Templates:
         run(self._server, f'DROP DATABASE "{name}" WITH (FORCE)')
 
 
-def prepare(url: str, folder: Path) -> None:
-    """Migrate a database and load the reference data into it."""
+def prepare(url: str, folder: Path) -> Mapping[Role, str]:
+    """Migrate a database and load the reference data into it; gives a token of every role."""
     upgrade(url)
     database = open_database(settings_for(url, folder))
     now = utc_now()
     with database.writing() as session:
         adopt_reference(session, Act("tests", now, now))
+    found = tokens(database, now)
     # Closing the last connection folds SQLite's log into its file, which is then whole.
     database.dispose()
+    return found

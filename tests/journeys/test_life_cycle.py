@@ -10,10 +10,9 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule, run_state_machine_as_test
 from werkzeug.test import TestResponse
 
-from service.core.clock import utc_now
 from service.wiring import open_database
 from tests.api import Api, Contract
-from tests.house import Templates, settings_for, tokens
+from tests.house import Templates, settings_for
 from tests.journeys.bench import Bench
 
 SOME = st.integers(1, 8)
@@ -36,7 +35,7 @@ class LifeOfLots(RuleBasedStateMachine):
         self._database = open_database(settings_for(url, self.folder))
         self.app.extensions["dipledger.settings"] = settings_for(url, self.folder)
         self.app.extensions["dipledger.database"] = self._database
-        self.api = Api(self.app, self.contract, tokens(self._database, utc_now()))
+        self.api = Api(self.app, self.contract, self.templates.tokens[self.kind])
         self.received: dict[str, int] = {}
         self.dispatches: list[str] = []
 

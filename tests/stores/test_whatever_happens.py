@@ -9,8 +9,9 @@ import pytest
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule, run_state_machine_as_test
-from sqlalchemy import event, func, select
+from sqlalchemy import func, select
 
+from service.core import db
 from service.core.db import Database
 from service.core.ids import new_id
 from service.core.settings import Settings
@@ -20,6 +21,7 @@ from service.stores.material_schemas import MaterialIn
 from service.stores.materials import add_material
 from service.stores.models import Material, StockBatch, StockEntry
 from service.wiring import open_database
+from tests.engines import new_engine
 from tests.soak import figure
 from tests.stores.acting import KINDS, doing
 from tests.stores.ledger import act
@@ -40,11 +42,9 @@ ACTS = st.lists(
 @pytest.fixture
 def connections(settings: Settings) -> Iterator[list[Database]]:
     """As many processes would have them: each with an engine of its own."""
-    found = [open_database(settings) for _ in range(CONNECTIONS)]
-    for database in found:
-        if database.engine.dialect.name == "sqlite":
-            # Who waits for whom is tested here, not what a power cut leaves.
-            event.listen(database.engine, "connect", lambda raw, _: raw.execute("PRAGMA synchronous=OFF"))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(db, "_engine", new_engine)
+        found = [open_database(settings) for _ in range(CONNECTIONS)]
     yield found
     for database in found:
         database.dispose()
