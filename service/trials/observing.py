@@ -66,13 +66,7 @@ def observe(
         recorded_at=act.now,
         by=act.by,
         observer=observer,
-        could_know=could_know(
-            observer,
-            reads_arms=reads_arms,
-            treated_by=queries.hands(session, layout, act.at),
-        )
-        if trial.blind
-        else None,
+        could_know=_could_know(session, act, found, observer, reads_arms=reads_arms),
         note=facts["note"],
         told=plain({name: facts[name] for name in TOLD}),
         inspections=looks,
@@ -82,6 +76,15 @@ def observe(
     after = {"observation_id": observation.id, "day": day, "counts": len(facts["counts"])}
     record(session, act, "trial.observed", [trial], after=after)
     return observation
+
+
+def _could_know(
+    session: Session, act: Act, found: tuple[Trial, Layout], observer: str, *, reads_arms: bool
+) -> str | None:
+    trial, layout = found
+    if not trial.blind:
+        return None
+    return could_know(observer, reads_arms=reads_arms, treated_by=queries.hands(session, layout, act.at))
 
 
 def void_observation(
