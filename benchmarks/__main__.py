@@ -22,7 +22,6 @@ from service.core.settings import Settings
 GOAL, FAIL_ABOVE = 2.5, 3.0
 REPORT_GOAL, REPORT_FAIL_ABOVE = 2.0, 3.0
 FASTER_GOAL, FASTER_FAIL_BELOW = 30, 20
-# What any page costs makes one of little data far dearer than its queries: the goal tells, the limit guards.
 PAGES_GOAL, PAGES_FAIL_ABOVE = 10.0, 10.0  # what the console promises at 10,000 lots
 ATTEMPTS = 3
 # PostgreSQL does its work in a process of its own: only the clock on the wall sees it.

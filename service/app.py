@@ -94,7 +94,8 @@ def create_app(
     app = Flask("service")
     app.config.update(openapi.CONFIG)
     if settings.proxies:  # without one in front anybody could write any address into this header
-        app.wsgi_app = ProxyFix(app.wsgi_app, x_for=settings.proxies, x_proto=0)  # type: ignore[method-assign]
+        behind = ProxyFix(app.wsgi_app, x_for=settings.proxies, x_proto=0)
+        app.wsgi_app = behind  # type: ignore[method-assign]  # Flask's own way to wrap its application
     app.extensions["dipledger.settings"] = settings
     app.extensions["dipledger.database"] = database or wiring.open_database(settings)
     app.extensions["dipledger.gauges"] = probes.Gauges()

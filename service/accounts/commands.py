@@ -29,18 +29,12 @@ from_stdin = click.option(
 def user_commands(settings: Callable[[], Settings], opened: Opened) -> click.Group:
     """The commands; `settings` and `opened` are called when one of them runs."""
     group = click.Group("user", help="People who sign in to the console.")
+    _signing_in(group, settings, opened)
+    _keeping(group, opened)
+    return group
 
-    @group.command("add")
-    @click.option("--name", required=True, help="What the person signs in as.")
-    @click.option("--role", required=True, type=click.Choice(HUMAN))
-    @from_stdin
-    def add(name: str, role: str, password_stdin: bool) -> None:  # noqa: FBT001  # how click hands a flag over
-        """Add a person; the password is asked for."""
-        password_hash = _asked(name, stdin=password_stdin)
-        with opened() as database, database.writing() as session, _told():
-            people.add_person(session, _act(), name=name, role=Role(role), password_hash=password_hash)
-        click.echo(f"{name} can sign in.")
 
+def _signing_in(group: click.Group, settings: Callable[[], Settings], opened: Opened) -> None:
     @group.command("password")
     @click.argument("name")
     @from_stdin
@@ -66,6 +60,19 @@ def user_commands(settings: Callable[[], Settings], opened: Opened) -> click.Gro
             segno.make(address).terminal(compact=True)
             click.echo(address)
 
+
+def _keeping(group: click.Group, opened: Opened) -> None:
+    @group.command("add")
+    @click.option("--name", required=True, help="What the person signs in as.")
+    @click.option("--role", required=True, type=click.Choice(HUMAN))
+    @from_stdin
+    def add(name: str, role: str, password_stdin: bool) -> None:  # noqa: FBT001  # how click hands a flag over
+        """Add a person; the password is asked for."""
+        password_hash = _asked(name, stdin=password_stdin)
+        with opened() as database, database.writing() as session, _told():
+            people.add_person(session, _act(), name=name, role=Role(role), password_hash=password_hash)
+        click.echo(f"{name} can sign in.")
+
     @group.command("off")
     @click.argument("name")
     @click.option("--on", is_flag=True, help="Let in again.")
@@ -82,8 +89,6 @@ def user_commands(settings: Callable[[], Settings], opened: Opened) -> click.Gro
             for person in session.scalars(select(Person).order_by(Person.name_key)):
                 code = "password and code" if person.totp_sealed else "password"
                 click.echo(f"{person.name}\t{person.role}\t{code if person.active else 'off'}")
-
-    return group
 
 
 def _asked(name: str, *, stdin: bool) -> str:

@@ -1,10 +1,8 @@
 """Addresses of plants that come as a file."""
 
-from collections.abc import Mapping
-from typing import Any
+from functools import partial
 
 from flask import Response, g
-from marshmallow import ValidationError
 
 from service.accounts.rules import MANAGERS
 from service.catalogue import plant_files
@@ -13,7 +11,7 @@ from service.catalogue.queries import PLANT
 from service.catalogue.schemas import PlantIn
 from service.core.file_forms import bad_row, csv_body
 from service.core.http import allow, answer, created, router, session
-from service.core.problems import invalid_body
+from service.core.problems import read_form
 from service.journal.web import act_from
 
 blueprint = router("plant files", "Plants that come as a CSV file.")
@@ -45,12 +43,4 @@ def import_plants() -> Response:
 
 
 def _judged() -> plant_files.Judged:
-    return plant_files.judge(session(), plant_files.PLANTS.rows(csv_body()), _read)
-
-
-def _read(body: Mapping[str, Any]) -> Mapping[str, Any]:
-    try:
-        loaded: Mapping[str, Any] = PlantIn().load(body)
-    except ValidationError as problem:
-        raise invalid_body(problem.messages_dict) from problem
-    return loaded
+    return plant_files.judge(session(), plant_files.PLANTS.rows(csv_body()), partial(read_form, PlantIn()))

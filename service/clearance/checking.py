@@ -10,11 +10,7 @@ from sqlalchemy.orm import Session
 
 from service.clearance import rules_checking
 from service.clearance.models import MissedCheck
-from service.clearance.rules_checking import WINDOW, place_of
-
-__all__ = ["closed_until", "note_miss", "place"]
-
-place = place_of
+from service.clearance.rules_checking import WINDOW
 
 
 def closed_until(session: Session, place: str, most: int, now: datetime) -> datetime | None:

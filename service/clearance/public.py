@@ -6,7 +6,7 @@ from typing import Any
 from flask import Response, g, render_template_string, request
 
 from service.clearance import checking, queries, schemas
-from service.clearance.rules_checking import serial_of
+from service.clearance.rules_checking import place_of, serial_of
 from service.clearance.rules_status import meaning
 from service.clearance.signing import load, make_key_file, public_jwks
 from service.core.errors import NotFound
@@ -88,7 +88,7 @@ the file itself: that needs no network.</p>
 @blueprint.response(200, schemas.CheckOut)
 def check_certificate(serial: str) -> Response:
     """Check a certificate: JSON when asked for, a page otherwise; any number that is none looks alike."""
-    place, most = checking.place(request.remote_addr), settings().check_misses
+    place, most = place_of(request.remote_addr), settings().check_misses
     until = checking.closed_until(session(), place, most, g.now)
     if until is not None:
         response = _wait(until)

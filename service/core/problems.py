@@ -8,6 +8,7 @@ import orjson
 import structlog
 from flask import Flask, Response, request
 from flask_smorest import Api
+from marshmallow import Schema, ValidationError
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm.exc import StaleDataError
 from werkzeug.exceptions import HTTPException, InternalServerError
@@ -89,11 +90,15 @@ def refuse(error: errors.Problem) -> Response:
     return problem(status, error.code, error.detail, **extra)
 
 
-def invalid_body(messages: Mapping[str, Any]) -> errors.Invalid:
-    """The refusal of a body that a view loaded itself, from marshmallow's messages."""
-    found = list(_pointers({"json": messages}))
-    reasons = [Reason("validation", entry["detail"], pointer=entry["pointer"]) for entry in found]
-    return errors.Invalid("validation", "Some values are wrong; see errors.", reasons)
+def read_form(form: Schema, body: Mapping[str, Any]) -> Mapping[str, Any]:
+    """A body that a view loads itself, as its form gives it; raises Invalid with a pointer to each fault."""
+    try:
+        loaded: Mapping[str, Any] = form.load(body)
+    except ValidationError as fault:
+        found = list(_pointers({"json": fault.messages_dict}))
+        reasons = [Reason("validation", entry["detail"], pointer=entry["pointer"]) for entry in found]
+        raise errors.Invalid("validation", "Some values are wrong; see errors.", reasons) from fault
+    return loaded
 
 
 def problem(status: int, code: str, detail: str, **extra: Any) -> Response:

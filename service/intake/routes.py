@@ -10,7 +10,7 @@ from service.core.http import allow, answer, created, match, router, session
 from service.core.pages import listed, page, page_of
 from service.intake import actions, queries, schemas
 from service.intake.models import Shipment
-from service.intake.registering import registered
+from service.intake.web import registered
 from service.journal.web import act_from
 
 blueprint = router("intake", "Shipments: how lots come in.")

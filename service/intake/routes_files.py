@@ -10,12 +10,14 @@ from service.accounts.rules import BENCH
 from service.core.errors import Invalid, Problem
 from service.core.file_forms import bad_row, csv_body
 from service.core.http import allow, answer, created, router, session
+from service.core.problems import read_form
 from service.core.reasons import Reason
 from service.intake import queries
 from service.intake.file_schemas import ShipmentPreviewOut, ShipmentsOut
 from service.intake.models import Shipment
-from service.intake.registering import read, registered
+from service.intake.schemas import ShipmentIn
 from service.intake.shipment_files import SHIPMENTS, Consignment, consignments
+from service.intake.web import registered
 from service.lots.actions import lock_water_group
 
 blueprint = router("shipment files", "Shipments that come as a CSV file.")
@@ -67,7 +69,7 @@ def _loaded(
     found = []
     for one in tried:
         try:
-            found.append((one, read(one.body)))
+            found.append((one, read_form(ShipmentIn(), one.body)))
         except Problem as refusal:
             problems += _told(one, refusal)
     # Every water at once and in one order, before the first shipment locks the numbering of them all.

@@ -16,7 +16,7 @@ from service.journal.rules import plain
 from service.lots.actions import lock_water_group, put_back, take
 from service.lots.models import Lot
 from service.sales import reservations
-from service.sales.items import meant
+from service.sales.item_queries import meant
 from service.sales.models import Dispatch, DispatchLine, Reservation
 from service.sales.picking import Asked, lock_for, pick
 from service.sales.queries import lines_of

@@ -16,7 +16,7 @@ from service.journal.acts import Act
 from service.lots.actions import lock_water_group
 from service.lots.models import Lot
 from service.sales import rules_reservations as rules
-from service.sales.items import meant
+from service.sales.item_queries import meant
 from service.sales.models import Dispatch, Fulfilment, Reservation, ReservationLine
 from service.sales.picking import Part, lock_for, pick
 from service.sales.rules_reservations import LIVING, Status

@@ -4,14 +4,13 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from flask import Response, g
-from marshmallow import ValidationError
 
 from service.accounts.rules import BENCH
 from service.core.clock import local_day
 from service.core.file_forms import bad_row, csv_body
 from service.core.house import house
 from service.core.http import allow, answer, created, router, session
-from service.core.problems import invalid_body
+from service.core.problems import read_form
 from service.journal.acts import Act
 from service.journal.web import act_from, facts
 from service.stores import receipts
@@ -54,10 +53,7 @@ def _judged(*, lock: bool) -> receipts.Judged:
 
 
 def _read(body: Mapping[str, Any]) -> tuple[Act, Mapping[str, Any]]:
-    try:
-        loaded: Mapping[str, Any] = StockBatchIn().load(body)
-    except ValidationError as problem:
-        raise invalid_body(problem.messages_dict) from problem
+    loaded = read_form(StockBatchIn(), body)
     return act_from(loaded), facts(loaded)
 
 

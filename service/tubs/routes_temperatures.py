@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from typing import Any
 
 from flask import Response, g, request
-from marshmallow import ValidationError
 
 from service.accounts.rules import BENCH, READERS
 from service.core.bodies import parse_json
@@ -12,7 +11,7 @@ from service.core.errors import Invalid, Problem
 from service.core.file_forms import bad_row, csv_body
 from service.core.http import allow, answer, created, router, session
 from service.core.pages import listed, page, page_of
-from service.core.problems import invalid_body
+from service.core.problems import read_form
 from service.journal.web import act_from
 from service.tubs import logs, queries, schemas, temperatures
 from service.tubs.log_schemas import LOG, LogPreviewOut
@@ -86,10 +85,7 @@ def void_temperature(body: Mapping[str, Any], reading_id: str) -> Response:
 
 
 def _loaded() -> Mapping[str, Any]:
-    try:
-        body: Mapping[str, Any] = schemas.TemperaturesIn().load(parse_json(request.get_data()))
-    except ValidationError as problem:
-        raise invalid_body(problem.messages_dict) from problem
+    body = read_form(schemas.TemperaturesIn(), parse_json(request.get_data()))
     if "readings" in body and ("value" in body or "unit" in body):
         raise Invalid.at("#/readings", "Send one reading, or a series under readings, not both.")
     for name in ("value", "unit"):

@@ -2,56 +2,35 @@
 
 import hashlib
 import json
-import tracemalloc
 import zipfile
 from collections.abc import Callable, Iterator
-from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import CliRunner, Result
-from sqlalchemy import insert, text
+from sqlalchemy import text
 
 from service.archive import writing
 from service.archive.rules import LEFT_OUT
-from service.cli import main
 from service.core.clock import utc_now
 from service.core.db import Database, snapshot
 from service.core.ids import new_id
 from service.core.migrations import head, upgrade
 from service.core.settings import Settings
-from service.tubs.models import TemperatureReading
 from service.wiring import open_database
 from tests.api import Api
-from tests.house import SECRET, Templates, settings_for
+from tests.archive.running import exported, quiet, run_in
+from tests.house import Templates, settings_for
 from tests.make_house import a_house
-from tests.make_lots import received_lot, tub
+from tests.make_lots import received_lot
 from tests.make_sales import named
 from tests.unchanged import contents
 
-Run = Callable[..., Result]
 NOW = utc_now()
-
-
-def run_in(settings: Settings) -> Run:
-    environment = {
-        "DIPLEDGER_HOME": str(settings.home),
-        "DIPLEDGER_DATABASE_URL": settings.database_url,
-        "DIPLEDGER_SECRET_KEY": SECRET,
-        "DIPLEDGER_PUBLIC_URL": settings.public_url,
-    }
-    return lambda *words: CliRunner().invoke(main, [str(word) for word in words], env=environment)
 
 
 def rows(database: Database) -> dict[str, list[Any]]:
     return {name: found for name, found in contents(database).items() if name not in LEFT_OUT}
-
-
-def exported(settings: Settings, file: Path) -> Any:
-    done = run_in(settings)("export", file, "--json")
-    assert done.exit_code == 0, done.output
-    return json.loads(done.stdout)
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
@@ -232,44 +211,3 @@ def test_an_older_archive_comes_to_the_revision_of_today(
         assert session.scalar(text("SELECT version_num FROM alembic_version")) == head()
         assert session.scalar(text("SELECT sku FROM sales_item")) == "OLD-1"
     found.dispose()
-
-
-def quiet(_table: str, _done: int, _of_all: int) -> None:
-    """Nobody looks on."""
-
-
-def test_writing_and_reading_take_no_more_memory_for_more_rows(
-    database: Database, settings: Settings, tmp_path: Path
-) -> None:
-    where = tub(database, "T1")
-    few = most_memory_of(settings, tmp_path / "few")
-    with database.writing() as session:
-        for n in range(20):
-            session.execute(insert(TemperatureReading), [reading(where, n * 1_000 + m) for m in range(1_000)])
-    # The rows alone are 10 MiB of text, and several times that as values of Python.
-    assert most_memory_of(settings, tmp_path / "many") < few + 3 * 2**20
-
-
-def reading(where: str, n: int) -> dict[str, Any]:
-    """A reading of half a kilobyte."""
-    return {
-        "id": new_id(),
-        "tub_id": where,
-        "at": NOW - timedelta(minutes=n),
-        "celsius": 21.5,
-        "entered": {"value": 21.5, "unit": "Cel", "note": "x" * 300},
-        "recorded_at": NOW,
-        "by": "logger",
-    }
-
-
-def most_memory_of(settings: Settings, home: Path) -> int:
-    """The most that writing an archive and reading it back needs at once, in bytes."""
-    home.mkdir()
-    tracemalloc.start()
-    exported(settings, home / "house.zip")
-    done = run_in(settings_for(f"sqlite:///{home / 'house.sqlite3'}", home))("import", home / "house.zip")
-    _, peak = tracemalloc.get_traced_memory()
-    tracemalloc.stop()
-    assert done.exit_code == 0, done.output
-    return peak

@@ -4,27 +4,14 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from marshmallow import ValidationError
-
 from service.core.errors import Invalid
 from service.core.http import session
-from service.core.problems import invalid_body
 from service.intake import actions
 from service.intake.models import Shipment
-from service.intake.schemas import ShipmentIn
 from service.journal.acts import Act
 from service.journal.web import act_from
 
 FACTS = ("supplier_id", "expected_on", "claim_before", "documents", "note")
-
-
-def read(body: Mapping[str, Any]) -> Mapping[str, Any]:
-    """A body by the form of a shipment; raises Invalid with its pointers."""
-    try:
-        loaded: Mapping[str, Any] = ShipmentIn().load(body)
-    except ValidationError as problem:
-        raise invalid_body(problem.messages_dict) from problem
-    return loaded
 
 
 def registered(body: Mapping[str, Any]) -> Shipment:
