@@ -1,17 +1,13 @@
 """What the command line does with archives."""
 
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager, suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
 import click
-import orjson
 from alembic.script import ScriptDirectory
 from alembic.util import CommandError
-from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
 from service.archive import reading, writing
 from service.archive.rules import Manifest, Unfit
@@ -20,68 +16,80 @@ from service.clearance import keys
 from service.clearance.signing import make_key_file
 from service.core import migrations
 from service.core.clock import utc_now
-from service.core.db import Database, snapshot
+from service.core.command_line import (
+    NOT_EMPTY,
+    WRONG,
+    Found,
+    Opened,
+    Refused,
+    answer,
+    as_json_option,
+    bar,
+    told,
+)
+from service.core.db import snapshot
 from service.core.settings import Settings
 
-Opened = Callable[[], AbstractContextManager[Database]]
-NOT_GOOD, NOT_EMPTY = 1, 3
-as_json_option = click.option("--json", "as_json", is_flag=True, help="One JSON document instead of lines.")
 
-
-def export_command(settings: Callable[[], Settings], opened: Opened) -> click.Command:
+def export_command(settings: Found, opened: Opened) -> click.Command:
     """`dipledger export`; `settings` and `opened` are called when it runs."""
 
     @click.command("export")
     @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
     @as_json_option
-    def export(file: Path, as_json: bool) -> None:  # noqa: FBT001  # how click hands a flag over
+    def export(file: Path, as_json: bool) -> None:
         """Write all data of the house into one new FILE that can be read anywhere.
 
         A zip of one JSON object a line for each table, with a manifest and hashes (docs/files.md). People may
         go on working meanwhile: it holds the house as it was at one moment. Keep it as safe as the database.
         The secret of the house and the private signing key are not in it: copy them by hand.
+
+        Use it to move to another kind of database or away from Dipledger; for each night there is 'db
+        backup'.
+
+        \b
+        Example: dipledger export house.zip
+        Exit codes: 0 written, 1 nothing was written.
         """
         found = settings()
         make_key_file(found.signing_key_file)  # one that is there stays
         origin = Origin(found.public_url, keys.published(found.signing_key_file), utc_now())
-        try:
-            with opened() as database, snapshot(database.engine) as session, _bar(quiet=as_json) as progress:
-                manifest = writing.write(session, file, origin, progress)
-        except OSError as problem:
-            raise click.ClickException(str(problem)) from problem
+        with (
+            told(OSError),
+            opened() as database,
+            snapshot(database.engine) as session,
+            bar(quiet=as_json) as tell,
+        ):
+            manifest = writing.write(session, file, origin, tell)
         _told(file, manifest, "is written", as_json=as_json)
 
     return export
 
 
-def import_command(begun: Callable[[], Settings], opened: Opened) -> click.Command:
+def import_command(begun: Found, opened: Opened) -> click.Command:
     """`dipledger import`; `begun` makes the folder, secret and key of a new house, or finds them."""
 
     @click.command("import")
     @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
     @as_json_option
-    def import_(file: Path, as_json: bool) -> None:  # noqa: FBT001  # as above
+    def import_(file: Path, as_json: bool) -> None:
         """Read an archive that `dipledger export` wrote into a new, empty house.
 
         All of it or nothing: hashes, counts and the chain of the journal are held before anything is kept.
-        Exit code 1: the archive is altered, damaged or newer than this program; 3: the house is not empty.
+
+        \b
+        Example: DIPLEDGER_HOME=/srv/new dipledger import house.zip
+        Exit codes: 0 done; 1 the archive is altered, damaged or newer; 3 the house is not empty.
         """
-        try:
-            with reading.opened(file) as (archive, manifest):
-                _refuse_newer(manifest)
-                published = reading.published_keys(archive, manifest)
-                found = begun()
-                _prepared(found, opened, manifest)
-                with opened() as database, _bar(quiet=as_json) as progress:
-                    reading.load(database, archive, manifest, progress)
+        with _unfit(), reading.opened(file) as (archive, manifest):
+            _refuse_newer(manifest)
+            published = reading.published_keys(archive, manifest)
+            found = begun()
+            _prepared(found, opened, manifest)
+            with opened() as database, bar(quiet=as_json) as progress:
+                reading.load(database, archive, manifest, progress)
             migrations.upgrade(found.database_url)
             keys.take_over(found.signing_key_file, published)
-        except Unfit as problem:
-            if as_json:
-                click.echo(orjson.dumps({"code": problem.code, "detail": str(problem)}))
-            else:
-                click.echo(f"Error: {problem}", err=True)
-            sys.exit(NOT_EMPTY if problem.code == "not-empty" else NOT_GOOD)
         _told(file, manifest, "is read back; next: dipledger check", as_json=as_json)
 
     return import_
@@ -105,30 +113,26 @@ def _prepared(found: Settings, opened: Opened, manifest: Manifest) -> None:
 
 
 @contextmanager
-def _bar(*, quiet: bool) -> Iterator[writing.Progress]:
-    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
-    console = Console(stderr=True)
-    with Progress(*columns, console=console, disable=quiet or not console.is_terminal) as shown:
-        task = shown.add_task("")
-
-        def tell(table: str, done: int, of_all: int) -> None:
-            shown.update(task, description=table, completed=done, total=of_all)
-
-        yield tell
+def _unfit() -> Iterator[None]:
+    try:
+        yield
+    except Unfit as problem:
+        code = NOT_EMPTY if problem.code == "not-empty" else WRONG
+        raise Refused(str(problem), problem.code, code) from problem
 
 
 def _told(file: Path, manifest: Manifest, what: str, *, as_json: bool) -> None:
     rows = sum(part.rows for part in manifest.tables)
-    if as_json:
-        said: dict[str, Any] = {
-            "file": str(file),
-            "revision": manifest.revision,
-            "made_at": manifest.made_at,
-            "rows": rows,
-            "tables": {part.name: part.rows for part in manifest.tables},
-            "journal": {"entries": manifest.entries, "head": manifest.head},
-        }
-        click.echo(orjson.dumps(said, option=orjson.OPT_INDENT_2))
-        return
-    click.echo(f"{file} {what}: {rows} rows of {len(manifest.tables)} tables.")
-    click.echo(f"The journal has {manifest.entries} entries. Head {manifest.head}")
+    said: dict[str, Any] = {
+        "file": str(file),
+        "revision": manifest.revision,
+        "made_at": manifest.made_at,
+        "rows": rows,
+        "tables": {part.name: part.rows for part in manifest.tables},
+        "journal": {"entries": manifest.entries, "head": manifest.head},
+    }
+    text = (
+        f"{file} {what}: {rows} rows of {len(manifest.tables)} tables.\n"
+        f"The journal has {manifest.entries} entries. Head {manifest.head}"
+    )
+    answer(said, text, as_json=as_json)

@@ -2,7 +2,6 @@
 
 import hashlib
 import json
-import os
 import zipfile
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
@@ -16,6 +15,7 @@ from sqlalchemy.orm import Session
 from service.archive import rules
 from service.archive.rules import Kind, Manifest, Part
 from service.archive.tables import Shape, shapes
+from service.core.new_file import new_file
 
 AT_ONCE = 500
 Progress = Callable[[str, int, int], None]  # the table, rows done, rows in all
@@ -35,20 +35,8 @@ def write(session: Session, file: Path, origin: Origin, progress: Progress) -> M
 
     The file is complete or not there. Raises FileExistsError.
     """
-    if file.exists():
-        raise FileExistsError(f"{file} is there already. Name a new file.")
-    part = file.with_name(f"{file.name}.part")
-    descriptor = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-    try:
-        with os.fdopen(descriptor, "wb") as raw:
-            with zipfile.ZipFile(raw, "w", zipfile.ZIP_DEFLATED) as archive:
-                manifest = _filled(session, archive, origin, progress)
-            raw.flush()
-            os.fsync(raw.fileno())
-        os.link(part, file)  # fails when somebody else was first; never overwrites
-    finally:
-        part.unlink(missing_ok=True)
-    return manifest
+    with new_file(file) as raw, zipfile.ZipFile(raw, "w", zipfile.ZIP_DEFLATED) as archive:
+        return _filled(session, archive, origin, progress)
 
 
 def _filled(session: Session, archive: zipfile.ZipFile, origin: Origin, progress: Progress) -> Manifest:

@@ -105,7 +105,7 @@ def _checks() -> list[tuple[str, str, str]]:
     late = last is None or utc_now() - last > LATE_BEAT
     return [
         ("database", "pass", "It answers."),
-        ("migrations", *(("pass", "At head.") if found == head else ("fail", "Run 'dipledger migrate'."))),
+        ("migrations", *(("pass", "At head.") if found == head else ("fail", "Run 'dipledger db upgrade'."))),
         ("broker", *current_app.extensions["dipledger.broker"]()),
         (
             "beat",

@@ -52,7 +52,7 @@ def owed(database: Database) -> list[str]:
 
 def test_web_worker_and_beat_work_together(house: House) -> None:
     port = free_port()
-    house.run("migrate")
+    house.run("db", "upgrade")
     token = house.run("token", "create", "--role", "owner", "--name", "Ana")
     with house.started("web", "--port", str(port)), house.started("worker"), house.started("beat"):
         until(lambda: answers(port), "the web answers")

@@ -1,0 +1,168 @@
+"""`dipledger db ...`: the database itself: brought to this version, looked at, backed up, put back."""
+
+import sqlite3
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+import click
+from sqlalchemy.exc import DBAPIError
+
+from service.backups import restoring, taking, upgrading
+from service.backups.postgresql import DumpProblem
+from service.backups.rules import Unfit
+from service.core.clock import utc_now
+from service.core.command_line import (
+    NOT_EMPTY,
+    WRONG,
+    Found,
+    Opened,
+    Refused,
+    Tell,
+    answer,
+    as_json_option,
+    bar,
+    told,
+)
+from service.core.settings import Settings
+
+HELP = """The database: bring it to this version, look at it, back it up, put it back.
+
+\b
+Each night:           dipledger db backup /backups
+After an upgrade:     dipledger db upgrade
+Every few months:     dipledger db check /backups/NEWEST     (a backup nobody tried is a hope)
+After a disaster:     dipledger db restore /backups/NEWEST
+"""
+Where = Callable[[], Settings]
+a_backup = click.Path(exists=True, dir_okay=False, path_type=Path)
+
+
+def db_commands(settings: Found, begun: Where, opened: Opened) -> click.Group:
+    """The commands; `begun` makes what a new house lacks. All three are called when a command runs."""
+    group = click.Group("db", help=HELP)
+
+    @group.command("upgrade")
+    @click.option("--no-backup", is_flag=True, help="Take none before: you have one.")
+    @as_json_option
+    def upgrade(no_backup: bool, as_json: bool) -> None:
+        """Bring the database to this version and adopt new reference data.
+
+        Run it once after installing a new version, with the service stopped. A database that has something in
+        it is backed up first, into the folder 'backups' of the house; what is at this version already is left
+        as it is. A new, empty database gets its tables.
+
+        \b
+        Example: dipledger db upgrade
+        Exit codes: 0 done, 1 refused (nothing was changed).
+        """
+        found = begun()
+        with _unfit(), bar(quiet=as_json) as tell:
+            done = upgrading.bring(found, opened, tell, backup=not no_backup)
+        answer(asdict(done), done.said(), as_json=as_json)
+
+    @group.command("check")
+    @click.argument("backup", type=a_backup, required=False)
+    @as_json_option
+    def check(backup: Path | None, as_json: bool) -> None:
+        """Look whether the database is sound and safely kept, or whether BACKUP can be put back.
+
+        Of the database: its version, damaged pages, rows that point to nothing, settings that could lose what
+        was promised. Of a backup: everything that 'restore' would refuse, on a copy that is thrown away.
+        Whether balances, clocks and certificates are right says 'dipledger check'.
+
+        \b
+        Examples: dipledger db check
+                  dipledger db check /backups/dipledger-20260302T021500Z.backup
+        Exit codes: 0 all is well, 1 something is not.
+        """
+        with _unfit(), bar(quiet=as_json) as tell:
+            looks = upgrading.look(settings()) if backup is None else _rehearsed(settings(), backup, tell)
+        held = not any(wrong for _, _, wrong in looks)
+        lines = [f"{'fails' if wrong else 'holds'}  {name}: {said}" for name, said, wrong in looks]
+        parts = [{"name": name, "says": said, "held": not wrong} for name, said, wrong in looks]
+        answer({"held": held, "checks": parts}, "\n".join(lines), as_json=as_json)
+        sys.exit(0 if held else WRONG)
+
+    @group.command("backup")
+    @click.argument("file", type=click.Path(path_type=Path))
+    @as_json_option
+    def backup(file: Path, as_json: bool) -> None:
+        """Write the database into one new FILE while people work; in a folder it gets a name with the time.
+
+        Take one each night and keep some on another machine. Not in it: the secret of the house and its
+        signing keys (secret.key, signing-key.json); copy these once and after 'keys rotate', apart from it.
+        It holds names of customers in plain words: keep it where only you can read it.
+
+        \b
+        Examples: dipledger db backup /backups
+                  dipledger db backup before-the-fair.backup --json
+        Exit codes: 0 written, 1 nothing was written.
+        """
+        now = utc_now()
+        place = file / f"dipledger-{now:%Y%m%dT%H%M%SZ}.backup" if file.is_dir() else file
+        with _unfit(), bar(quiet=as_json) as tell:
+            found = taking.take(settings().database_url, place, now, tell)
+        text = (
+            f"{place} is written: {place.stat().st_size} bytes.\n"
+            f"The journal has {found.entries} entries. Head {found.head}"
+        )
+        answer({"file": str(place), **asdict(found)}, text, as_json=as_json)
+
+    @group.command("restore")
+    @click.argument("file", type=a_backup)
+    @click.option("--upgrade", "older", is_flag=True, help="Bring one of an older version to this one.")
+    @click.option("--anyway", is_flag=True, help="Keep it even when proofs fail in it; they are named.")
+    @as_json_option
+    def restore(file: Path, older: bool, anyway: bool, as_json: bool) -> None:
+        """Put a backup FILE back into an empty place, and prove what it holds before anything is kept.
+
+        For after a disaster, and for trying out that backups are good. Stop the service first. Nothing is
+        ever written over: move the old database away, or set DIPLEDGER_HOME or DIPLEDGER_DATABASE_URL to a
+        new one. Everybody signs in anew. What happened after the backup is lost, also that a token or a
+        person was switched off: look through 'token' and 'user list', and tell integrations
+        (docs/operations.md).
+
+        \b
+        Example: dipledger db restore /backups/dipledger-20260302T021500Z.backup
+        Exit codes: 0 done, 1 refused or (with --anyway) proofs fail, 3 there is a database already.
+        """
+        found = begun()
+        with _unfit(), bar(quiet=as_json) as tell:
+            done = restoring.restore(found, file, tell, upgrade=older, anyway=anyway)
+        said: dict[str, Any] = {"file": str(file), **asdict(done.manifest), "revision": done.revision}
+        lines = [
+            f"{file} is back, as the house was at {done.manifest.made_at}.",
+            f"The journal has {done.manifest.entries} entries. Head {done.manifest.head}",
+            *(f"fails  {wrong}" for wrong in done.wrong),
+        ]
+        answer({**said, "wrong": list(done.wrong)}, "\n".join(lines), as_json=as_json)
+        sys.exit(WRONG if done.wrong else 0)
+
+    return group
+
+
+def _rehearsed(settings: Settings, file: Path, tell: Tell) -> list[tuple[str, str, bool]]:
+    done = restoring.rehearse(settings, file, tell)
+    said = f"made at {done.manifest.made_at} by {done.manifest.program}, {done.manifest.entries} entries"
+    whole = (
+        "as it was written" if done.manifest.kind == "sqlite" else "as it was written; proofs need a restore"
+    )
+    return [
+        ("backup", said, False),
+        ("content", whole, False),
+        *(("proof", wrong, True) for wrong in done.wrong),
+    ]
+
+
+@contextmanager
+def _unfit() -> Iterator[None]:
+    with told(OSError, DumpProblem, sqlite3.Error, DBAPIError):
+        try:
+            yield
+        except Unfit as problem:
+            code = NOT_EMPTY if problem.code == "not-empty" else WRONG
+            raise Refused(str(problem), problem.code, code) from problem
