@@ -7,7 +7,7 @@ from flask import Response, g
 
 from service.accounts.rules import EVERYONE, MANAGERS, SALES, Role
 from service.clearance.queries import certificate_shape
-from service.core.http import allow, answer, created, match, router, session, settings
+from service.core.http import allow, created, match, router, session, settings
 from service.core.pages import body_or_csv, listed, page, page_of
 from service.journal.web import ActForm, act_from, facts
 from service.sales import actions, inventory, parcels, queries, schemas
@@ -77,7 +77,8 @@ def reverse(body: Mapping[str, Any], dispatch_id: str) -> Response:
 @blueprint.response(200, schemas.ParcelsOut)
 def list_certificates_of_parcel(dispatch_id: str) -> Response:
     """List the certificates that a parcel has of its own."""
-    return answer(_parcel_certificates(queries.dispatch_by_id(session(), dispatch_id)))
+    sent = queries.dispatch_by_id(session(), dispatch_id)
+    return body_or_csv(_parcel_certificates(sent), _parcel_certificates(sent)["items"])
 
 
 @blueprint.route("/dispatches/<id:dispatch_id>/certificates", methods=["POST"])

@@ -21,6 +21,17 @@ def test_the_check_digit_of_a_published_key(key: str) -> None:
     assert not is_key(key[:-1] + str((int(key[-1]) + 1) % 10), GTIN)
 
 
+# Worked step by step by member organisations of GS1, each with a sum of its own; read in stored copies of
+# www.gs1hk.org/CheckDigitCalculator_en.htm (57 -> 3), www.gs1.se "Så beräknas kontrollsiffran" (23 -> 7) and
+# www.gs1india.org/SERV/checkdgt.htm (63 -> 7).
+@outside(Kind.WORKED, "GS1 Hong Kong, GS1 Sweden and GS1 India, worked examples of the check digit")
+@pytest.mark.parametrize(
+    ("before", "digit"), [("629104150021", "3"), ("730001100001", "7"), ("890400021003", "7")]
+)
+def test_the_check_digit_of_a_worked_example(before: str, digit: str) -> None:
+    assert check_digit(before) == digit
+
+
 @pytest.mark.parametrize(
     "text", ["", "952132100001", "95213210000011", "95213210000 1", "\u0669521321000001"]
 )

@@ -16,7 +16,7 @@ def bench(api: Api) -> Bench:
     return Bench(api)
 
 
-# The example of GS1's page "How to calculate a check digit manually", from memory.
+# The worked example of GS1: www.gs1hk.org/CheckDigitCalculator_en.htm (tests/exchange/test_rules_gs1.py).
 GTIN = "6291041500213"
 
 
