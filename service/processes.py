@@ -12,6 +12,7 @@ from service.core.settings import Settings
 
 PR_SET_PDEATHSIG = 1
 GRACE_S = 10
+KILL_S = 8
 
 
 def web_command(host: str, port: int, workers: int) -> list[str]:
@@ -28,6 +29,8 @@ def web_command(host: str, port: int, workers: int) -> list[str]:
         ),
         *("--host", host, "--port", str(port), "--workers", str(workers)),
         *("--blocking-threads", "1", "--no-ws", "--log-level", "warning"),
+        # A worker that is asked to stop while it starts does not hear it, and would serve for ever.
+        *("--workers-kill-timeout", str(KILL_S)),
     ]
 
 

@@ -43,3 +43,13 @@ def test_without_a_secret_nothing_starts_and_the_remedy_is_named(tmp_path: Path)
     house = House(tmp_path / "home")
     with house.started("serve", "--port", str(free_port())) as tree:
         assert tree.wait(20) == 1
+
+
+def test_a_web_server_that_dies_while_it_starts_leaves_no_process_behind(tmp_path: Path) -> None:
+    # Its port is open before its worker hears signals.
+    house, port = House(tmp_path / "home"), free_port()
+    house.run("init")
+    with house.started("web", "--port", str(port)) as web:
+        until(lambda: answers(port), "the port is open")
+        web.kill()
+    until(lambda: not answers(port), "the orphan is gone")
