@@ -134,7 +134,9 @@ def test_every_figure_of_the_reference_data_is_listed_with_its_source(settings: 
     assert found["version"] == shipped().version
     assert all(row["source"] and row["grade"] for row in found["items"])
     snail = next(row for row in found["items"] if row["of"] == "pests.bladder_snail.development")
-    assert snail["source"] == shipped().pests["bladder_snail"].development.source
+    development = shipped().pests["bladder_snail"].development
+    assert development is not None
+    assert snail["source"] == development.source
     weak = said(settings, "reference", "list", "pests", "--grade", "assumption")["items"]
     assert weak == [r for r in found["items"] if r["of"].startswith("pests.") and r["grade"] == "assumption"]
     assert weak
