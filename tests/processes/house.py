@@ -64,6 +64,23 @@ def answers(port: int) -> bool:
         return probe.connect_ex(("127.0.0.1", port)) == 0
 
 
+def below(process: int) -> list[int]:
+    """The processes that a process started, and those that they started (Linux)."""
+    try:
+        named = Path(f"/proc/{process}/task/{process}/children").read_text().split()
+    except OSError:
+        return []
+    return [one for child in map(int, named) for one in (child, *below(child))]
+
+
+def runs(process: int) -> bool:
+    """Whether a process is there and not merely waiting to be buried."""
+    try:
+        return Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False
+
+
 def get(port: int, path: str, token: str = "") -> tuple[int, Any]:
     return send(port, "GET", path, None, token)
 

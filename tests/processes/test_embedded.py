@@ -1,9 +1,20 @@
 """`dipledger serve`: one process tree on SQLite and a folder, nothing to install."""
 
+import os
 import signal
 from pathlib import Path
 
-from tests.processes.house import House, answers, free_port, get, send, until, verdicts
+from tests.processes.house import (
+    House,
+    answers,
+    below,
+    free_port,
+    get,
+    runs,
+    send,
+    until,
+    verdicts,
+)
 
 SUPPLIER = {"name": "Fenmarsh Growers", "country": "NL"}
 
@@ -46,10 +57,16 @@ def test_without_a_secret_nothing_starts_and_the_remedy_is_named(tmp_path: Path)
 
 
 def test_a_web_server_that_dies_while_it_starts_leaves_no_process_behind(tmp_path: Path) -> None:
-    # Its port is open before its worker hears signals.
+    # From its fork until the application is loaded a worker of granian hears no SIGTERM.
     house, port = House(tmp_path / "home"), free_port()
     house.run("init")
     with house.started("web", "--port", str(port)) as web:
-        until(lambda: answers(port), "the port is open")
+        until(lambda: len(below(web.pid)) > 1, "server and worker are there")
+        left = below(web.pid)
+        assert not answers(port)
         web.kill()
-    until(lambda: not answers(port), "the orphan is gone")
+    try:
+        until(lambda: not any(runs(process) for process in left), "server and worker are gone")
+    finally:
+        for process in filter(runs, left):
+            os.kill(process, signal.SIGKILL)
