@@ -12,7 +12,7 @@ from service.core.csv_tables import Row, Table
 from service.core.reasons import Reason
 from service.tubs.models import Tub
 
-OF_ALL = ("supplier", "received_at", "expected_on", "late_reason", "share_water", "note")
+OF_ALL = ("supplier", "received_at", "expected_on", "claim_before", "late_reason", "share_water", "note")
 PAPER = {"document_kind": ("document", "kind"), "document_number": ("document", "number")}
 OF_LINE = (
     "plant",

@@ -66,6 +66,18 @@ def test_rows_with_one_name_are_one_shipment_received_or_expected(house: Api, da
     assert (coming["expected_on"], coming["received_at"], coming["lots"]) == ("2099-01-01", None, [])
 
 
+def test_the_suppliers_deadline_comes_with_the_file_and_is_owed(house: Api) -> None:
+    deadline = hours_ago(-48)
+    rows = [f"{HEADER},claim_before", f"{WHO},anubias-barteri,5,pot,{deadline}"]
+    [made] = sent(house.grower, "/shipments/import", *rows).get_json()["shipments"]
+    assert made["claim_before"] == deadline
+    owed = house.grower.seen("/due-work?kind=claim_before")["items"]
+    assert [[lot["id"] for lot in item["lots"]] for item in owed] == [[made["lots"][0]["id"]]]
+    row = f"{WHO},anubias-barteri,5,pot,tomorrow"
+    refused = sent(house.grower, "/shipments/import", f"{HEADER},claim_before", row)
+    assert [error["pointer"] for error in refused.get_json()["errors"]] == ["#/lines/2/claim_before"]
+
+
 @pytest.mark.parametrize(
     ("columns", "row", "field"),
     [
