@@ -1,11 +1,12 @@
 """Reading the catalogue: exact columns for answers, rows for changes."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
+from service.catalogue import rules
 from service.catalogue.models import Pest, Plant, Supplier, Tolerance
 from service.catalogue.rules import Level
 from service.core.errors import Invalid, NotFound
@@ -109,6 +110,11 @@ def tolerance_level(session: Session, plant_id: str, method: str) -> Level:
         select(Tolerance.level).where(Tolerance.plant_id == plant_id, Tolerance.method == method)
     )
     return Level(level) if level else Level.UNKNOWN
+
+
+def worst_level(session: Session, plant_ids: Collection[str], method: str) -> Level:
+    """How a lot of several kinds takes one method: as the one that takes it worst."""
+    return rules.worst([tolerance_level(session, plant_id, method) for plant_id in plant_ids])
 
 
 def pests() -> Select[Any]:

@@ -1,6 +1,6 @@
 """Words of the catalogue: how plants take a method, how they are looked at, how a pest's eggs develop."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from enum import StrEnum
 from typing import Any
 
@@ -29,12 +29,20 @@ class Level(StrEnum):
     UNKNOWN = "unknown"
 
 
+WORSE = (Level.TOLERATES, Level.CAUTION, Level.UNKNOWN, Level.AVOID)
+
+
 class LookClass(StrEnum):
     """How well an eye finds animals on it."""
 
     BROAD_LEAF = "broad_leaf"
     STEM_ROSETTE = "stem_rosette"
     MOSS_FINE = "moss_fine"
+
+
+def worst(levels: Sequence[Level]) -> Level:
+    """How several kinds together take a method: as the one that takes it worst."""
+    return max(levels, key=WORSE.index)
 
 
 def development(code: str, figures: Mapping[str, Any]) -> Development:

@@ -9,13 +9,19 @@ from service.catalogue.queries import plant_by_id
 from service.clearance.rules_plants import DYING, Died, Health, Listed
 from service.core.house import house
 from service.lots.models import Loss, Lot
+from service.lots.rules_strata import kinds
 from service.reference import policies as reference
 
 
 def listed(session: Session, lot: Lot) -> Listed:
     """The lists that name the plant of a lot, and where the house is."""
-    plant, here = plant_by_id(session, lot.plant_id), house(session)
-    return Listed(plant.scientific_name, plant.restricted, here.country, here.subdivision)
+    here = house(session)
+    plants = [plant_by_id(session, plant_id) for plant_id in kinds(lot.plant_id, lot.strata)]
+    named = [plant for plant in plants if plant.restricted] or plants[:1]
+    names = " or ".join(plant.scientific_name for plant in named)
+    return Listed(
+        names, [entry for plant in named for entry in plant.restricted], here.country, here.subdivision
+    )
 
 
 def health(session: Session, lot: Lot, at: datetime, asked: reference.Health | None) -> Health:

@@ -104,6 +104,13 @@ class SeenOut(Form):
     never_seen_share = fields.Float()
 
 
+class StratumShareOut(Form):
+    """How many of one part of the lot a look takes in."""
+
+    name = fields.String()
+    look_at = fields.Integer()
+
+
 class LookPlanOut(Form):
     """The next look as proposed: how many units, how long it takes, what it finds with which chance."""
 
@@ -111,6 +118,7 @@ class LookPlanOut(Form):
     in_words = fields.String()
     methods = fields.List(fields.String())
     sample_size = fields.Integer(allow_none=True)
+    strata = fields.List(fields.Nested(StratumShareOut))
     infested_units_assumed = fields.Integer(allow_none=True)
     achieved_confidence = fields.Float(allow_none=True)
     detection_level = fields.Float()

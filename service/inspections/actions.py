@@ -14,11 +14,13 @@ from service.core.reasons import Reason
 from service.inspections import queries, rules
 from service.inspections.models import Finding, InspectedWater, Inspection
 from service.inspections.rules import Find, LookMethod, Sample, Units
+from service.inspections.rules_strata import in_all, looked_at_reasons
 from service.journal.actions import record
 from service.journal.acts import Act, not_before
 from service.lots.actions import lock_water_group
 from service.lots.models import Lot
 from service.lots.queries import lot_by_id
+from service.lots.rules_strata import kinds
 from service.lots.sharing import met_since, reach_since_clock
 from service.tubs.models import Tub
 from service.tubs.queries import tub_by_id
@@ -65,7 +67,9 @@ def record_look(session: Session, act: Act, facts: Mapping[str, Any]) -> Inspect
     if place.lot_id is not None:
         not_before(act.at, lots[place.lot_id].received_at, "the lot's receipt")
     sampled = looked_at if place.lot_id is None else [lots[place.lot_id]]
-    sample = _sample(facts, place, _units(session, act, sampled))
+    asked = in_all(facts["strata"], facts["sample_size"])
+    _refuse_strata(facts, place, lots.get(place.lot_id or ""))
+    sample = _sample({**facts, "sample_size": asked}, place, _units(session, act, sampled))
     inspection = _add(session, act, facts, sample, found)
     _add_water(session, inspection, place)
     if found.regulated:
@@ -132,6 +136,12 @@ def _sample(facts: Mapping[str, Any], place: _Place, units: Units) -> Sample:
     return rules.sample_of(place.method, asked, unit, units, of_tub=of_tub)
 
 
+def _refuse_strata(facts: Mapping[str, Any], place: _Place, lot: Lot | None) -> None:
+    strata = [] if lot is None else lot.strata
+    each = 1 if lot is None else rules.units_of(1, lot.unit_of_sale, lot.stems_per_bunch, untied=lot.untied)
+    _refuse(looked_at_reasons(facts["strata"], strata, facts["sample_size"], place.method, each))
+
+
 def _found(session: Session, facts: Mapping[str, Any]) -> _Found:
     pests = queries.pests(session)
     findings = [Find(**finding) for finding in facts["findings"]]
@@ -146,7 +156,7 @@ def _refuse(reasons: Sequence[Reason]) -> None:
 
 
 def _units(session: Session, act: Act, lots: Sequence[Lot]) -> Units:
-    plants = {lot.plant_id for lot in lots}
+    plants = {plant for lot in lots for plant in kinds(lot.plant_id, lot.strata)}
     rows = session.execute(select(Plant.id, Plant.look_class).where(Plant.id.in_(plants))).all()
     look_class = {row.id: row.look_class for row in rows}
     counted = [
@@ -158,7 +168,11 @@ def _units(session: Session, act: Act, lots: Sequence[Lot]) -> Units:
         )
         for lot in lots
     ]
-    countable = all(rules.is_countable(lot.unit_of_sale, look_class[lot.plant_id]) for lot in lots)
+    countable = all(
+        rules.is_countable(lot.unit_of_sale, look_class[plant])
+        for lot in lots
+        for plant in kinds(lot.plant_id, lot.strata)
+    )
     return Units(sum(counted), countable)
 
 
@@ -171,6 +185,7 @@ def _add(session: Session, act: Act, facts: Mapping[str, Any], sample: Sample, f
         sample_size=sample.size,
         sample_unit=sample.unit,
         lot_size=sample.lot_size,
+        strata=facts["strata"],
         full=sample.full,
         clean=found.clean,
         inspector=facts["inspector"],

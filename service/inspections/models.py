@@ -1,6 +1,8 @@
 """Looks, the water they reach, and what they found."""
 
-from sqlalchemy import CheckConstraint, ForeignKey, Index, String
+from typing import Any
+
+from sqlalchemy import JSON, CheckConstraint, ForeignKey, Index, String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from service.core.db import Base, Code, Id, Moment, NewId, Text
@@ -29,6 +31,7 @@ class Inspection(Base):
     sample_size: Mapped[int]
     sample_unit: Mapped[str] = mapped_column(String(4), default="unit")
     lot_size: Mapped[int | None]  # units there were at the look; None where they cannot be counted
+    strata: Mapped[Any] = mapped_column(JSON, default=list, server_default="[]")  # name, looked_at
     full: Mapped[bool] = mapped_column(default=False)
     clean: Mapped[bool]
     inspector: Mapped[Code]

@@ -240,4 +240,5 @@ def _was_in(stay: Stay, at: datetime, *, leaving: bool) -> bool:
 def _look(row: Row[Any], findings: Iterable[Find]) -> Look:
     whole_tub = is_whole_tub(LookMethod(row.method), of_tub=row.tub_id is not None)
     facts = (row.id, row.at, row.method, row.sample_size, row.lot_size, row.full, row.clean)
-    return Look(*facts, findings=tuple(findings), whole_tub=whole_tub)
+    strata = tuple((part["name"], part["looked_at"]) for part in row.strata)
+    return Look(*facts, findings=tuple(findings), whole_tub=whole_tub, strata=strata)

@@ -57,6 +57,7 @@ class Look:
     clean: bool
     findings: tuple[Find, ...]
     whole_tub: bool
+    strata: tuple[tuple[str, int], ...] = ()  # of parts of the lot: name, how many were looked at
 
 
 @dataclass(frozen=True)

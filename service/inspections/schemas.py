@@ -24,6 +24,13 @@ class FindingIn(Form):
     removed = fields.Boolean(load_default=False, truthy={True}, falsy={False})
 
 
+class LookedAtForm(Form):
+    """How many of one part of the lot were looked at."""
+
+    name = Text(longest=80, required=True)
+    looked_at = Whole(required=True)
+
+
 class InspectionIn(ActForm):
     """A look at a lot or at a tub; an empty list of findings says that nothing was found."""
 
@@ -42,6 +49,12 @@ class InspectionIn(ActForm):
         load_default="unit",
         validate=validate.OneOf(["unit", "g"]),
         metadata={"description": "Grams only for moss, portions and mats."},
+    )
+    strata = fields.List(
+        fields.Nested(LookedAtForm),
+        load_default=list,
+        validate=validate.Length(max=20),
+        metadata={"description": "Of a lot with parts: a look at some of it counts when each part is in it."},
     )
     findings = fields.List(fields.Nested(FindingIn), required=True, validate=validate.Length(max=200))
     inspector = Text(longest=80, load_default=None, allow_none=True)
@@ -88,6 +101,7 @@ class InspectionOut(Form):
     sample_size = fields.Integer()
     sample_unit = fields.String()
     lot_size = fields.Integer(allow_none=True)
+    strata = fields.List(fields.Nested(LookedAtForm))
     full = fields.Boolean()
     clean = fields.Boolean()
     inspector = fields.String()

@@ -15,6 +15,7 @@ INSPECTION = (
     "sample_size",
     "sample_unit",
     "lot_size",
+    "strata",
     "full",
     "clean",
     "inspector",

@@ -13,13 +13,14 @@ from service.core.errors import Invalid, Refused
 from service.core.house import House
 from service.intake import queries, rules
 from service.intake.models import Shipment, ShipmentLine
+from service.intake.rules_strata import by_kind, strata_reasons
 from service.journal.actions import record
 from service.journal.acts import Act
 from service.lots.actions import enter_tub, lock_water_group, receive
 from service.lots.models import Lot
 from service.lots.moves import named_tub
 
-DETAILS = ("stems_per_bunch", "untied", "kept_in_wool", "bag", "supplier_treatment", "tub_id")
+DETAILS = ("stems_per_bunch", "untied", "kept_in_wool", "strata", "bag", "supplier_treatment", "tub_id")
 
 
 def expect_shipment(
@@ -85,7 +86,7 @@ def _register(
     shipment = Shipment(code=code, created_at=act.now, **{**facts, "received_at": received_at})
     session.add(shipment)
     session.flush()
-    for n, line in enumerate(lines, 1):
+    for n, line in enumerate(by_kind(lines), 1):
         session.add(
             ShipmentLine(
                 shipment_id=shipment.id,
@@ -104,10 +105,15 @@ def _check(session: Session, supplier_id: str, lines: Sequence[Mapping[str, Any]
     pointers: dict[str, str] = {}
     for n, line in enumerate(lines):
         pointers.setdefault(line["plant_id"], f"#/lines/{n}/plant_id")
+        for m, part in enumerate(line["strata"]):
+            if part["plant_id"] is not None:
+                pointers.setdefault(part["plant_id"], f"#/lines/{n}/strata/{m}/plant_id")
     plants_by_ids(session, pointers)
     for tub_id, pointer in queries.tubs_named(lines).items():
         named_tub(session, tub_id, pointer)
     reasons = rules.line_reasons(lines)
+    for n, line in enumerate(lines):
+        reasons += strata_reasons(line, f"#/lines/{n}/strata")
     if reasons:
         raise Invalid(reasons[0].code, reasons[0].detail, reasons)
 
@@ -147,6 +153,7 @@ def _receive_line(session: Session, act: Act, shipment: Shipment, line: Shipment
         "received": quantity,
         "supplier_treatment_unknown": rules.treatment_unknown(details["supplier_treatment"]),
         **{name: details[name] for name in ("stems_per_bunch", "untied", "kept_in_wool", "bag")},
+        "strata": details.get("strata", []),  # shipments expected from before do not say,
     }
     lot = receive(session, act, facts)
     line.lot_id = lot.id

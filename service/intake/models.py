@@ -45,5 +45,7 @@ class ShipmentLine(Base):
     plant_id: Mapped[Id] = mapped_column(ForeignKey("plant.id"))
     quantity: Mapped[int]
     unit_of_sale: Mapped[Code]
-    details: Mapped[Any] = mapped_column(JSON)  # stems_per_bunch, kept_in_wool, bag, supplier_treatment
+    details: Mapped[Any] = mapped_column(
+        JSON
+    )  # stems_per_bunch, kept_in_wool, strata, bag, supplier_treatment
     lot_id: Mapped[Id | None] = mapped_column(ForeignKey("lot.id"))

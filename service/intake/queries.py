@@ -66,7 +66,7 @@ def shipment_view(session: Session, shipment_id: str) -> dict[str, Any]:
     ).all()
     return {
         **shipment_shape(row),
-        "lines": [{**dict(zip(LINE, line[:-1], strict=True)), **line[-1]} for line in lines],
+        "lines": [{**dict(zip(LINE, line[:-1], strict=True)), "strata": [], **line[-1]} for line in lines],
         "lots": [dict(lot._mapping) for lot in lots],
     }
 

@@ -7,6 +7,7 @@ from service.core.pages import PageForm
 from service.intake.rules import DocumentKind
 from service.journal.web import ActForm
 from service.lots.rules import UnitOfSale
+from service.lots.schemas import StratumForm
 
 UNIT = validate.OneOf([unit.value for unit in UnitOfSale])
 KIND = validate.OneOf([kind.value for kind in DocumentKind])
@@ -28,6 +29,12 @@ class LineIn(Form):
     stems_per_bunch = Whole(least=1, most=1000, load_default=None, allow_none=True)
     untied = fields.Boolean(load_default=False, truthy={True}, falsy={False})
     kept_in_wool = fields.Boolean(load_default=False, truthy={True}, falsy={False})
+    strata = fields.List(
+        fields.Nested(StratumForm),
+        load_default=list,
+        validate=validate.Length(max=20),
+        metadata={"description": "Parts that a look must take in each; kinds that were not told apart."},
+    )
     bag = Text(longest=80, load_default=None, allow_none=True)
     supplier_treatment = Text(
         longest=200,
@@ -112,6 +119,7 @@ class LineOut(Form):
     stems_per_bunch = fields.Integer(allow_none=True)
     untied = fields.Boolean()
     kept_in_wool = fields.Boolean()
+    strata = fields.List(fields.Nested(StratumForm))
     bag = fields.String(allow_none=True)
     supplier_treatment = fields.String(allow_none=True)
     tub_id = fields.String(allow_none=True)

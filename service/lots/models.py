@@ -1,8 +1,9 @@
 """Lots, their stays in tubs, holds and losses; shipments' lines point here from above."""
 
 from datetime import date
+from typing import Any
 
-from sqlalchemy import CheckConstraint, ForeignKey, Index, String
+from sqlalchemy import JSON, CheckConstraint, ForeignKey, Index, String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from service.core.db import Base, Code, Id, Moment, NewId, Text, Versioned
@@ -60,6 +61,7 @@ class Lot(Versioned, Base):
     untied: Mapped[bool] = mapped_column(default=False)  # a bunch without lead and band: stems are counted
     kept_in_wool: Mapped[bool] = mapped_column(default=False)
     supplier_treatment_unknown: Mapped[bool] = mapped_column(default=False)
+    strata: Mapped[Any] = mapped_column(JSON, default=list, server_default="[]")  # parts: rules_strata
     bag: Mapped[Code | None]  # lines of one shipment that came in the same water
     received: Mapped[int]
     gained: Mapped[int] = mapped_column(default=0)

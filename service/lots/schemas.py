@@ -77,6 +77,19 @@ class OpenHold(Form):
     since = Instant()
 
 
+class StratumForm(Form):
+    """A part of what came: a layer, a bag, or a kind of its own among others."""
+
+    name = Text(longest=80, required=True)
+    quantity = Whole(
+        least=1,
+        load_default=None,
+        allow_none=True,
+        metadata={"description": "Of all parts or of none; counted kinds become lots of their own."},
+    )
+    plant_id = Ref(load_default=None, allow_none=True)  # where it is another kind than the line
+
+
 class LotOut(Form):
     """A lot."""
 
@@ -93,6 +106,7 @@ class LotOut(Form):
     stems_per_bunch = fields.Integer(allow_none=True)
     untied = fields.Boolean()
     kept_in_wool = fields.Boolean()
+    strata = fields.List(fields.Nested(StratumForm))
     bag = fields.String(allow_none=True)
     supplier_treatment_unknown = fields.Boolean()
     quantity = fields.Nested(Quantity)

@@ -26,6 +26,7 @@ PLAIN = (
     "stems_per_bunch",
     "untied",
     "kept_in_wool",
+    "strata",
     "bag",
     "supplier_treatment_unknown",
     "received_at",

@@ -11,6 +11,7 @@ from service.lots.actions import close_when_empty, enter_tub, gain, refuse, take
 from service.lots.models import Contact, Loss, Lot, Stay
 from service.lots.moves import named_tub
 from service.lots.rules import LossCause, Repacking, RepackKind, State, UnitOfSale
+from service.lots.rules_strata import after_repacking
 
 INHERITED = (
     "plant_id",
@@ -22,6 +23,7 @@ INHERITED = (
     "stems_per_bunch",
     "untied",
     "kept_in_wool",
+    "strata",
     "supplier_treatment_unknown",
     "bag",
     "received_at",
@@ -89,7 +91,7 @@ def repack(
     before = {"left": lot.left, "unit_of_sale": lot.unit_of_sale, "stems_per_bunch": lot.stems_per_bunch}
     gain(lot, units=asked.after - asked.before)
     if kind is not RepackKind.RECOUNT:
-        lot.repacked_at = act.at
+        lot.repacked_at, lot.strata = act.at, after_repacking(lot.strata)
     if asked.unit_changes or stems_per_bunch is not None:
         lot.unit_of_sale, lot.stems_per_bunch, lot.untied = unit, stems_per_bunch, False
     after = {

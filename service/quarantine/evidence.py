@@ -11,12 +11,14 @@ from sqlalchemy.orm import Session
 from service.catalogue.models import Plant, Supplier
 from service.catalogue.queries import pest_figures
 from service.inspections.queries import Look, looks_of
+from service.inspections.rules import units_of
 from service.lots.models import Lot, Stay
 from service.lots.queries import contacts_of, stays_of
+from service.lots.rules_strata import is_spread, kinds
 from service.quarantine.rules import ADULT_METHODS, Clock, ClockFacts, FindNearby, Kill, clock
-from service.quarantine.rules_looks import look_counts, since_warm_gap
+from service.quarantine.rules_looks import look_counts, since_warm_gap, units_needed
 from service.quarantine.rules_release import Log, Projection, Wait, project
-from service.quarantine.rules_wait import PlantFacts, wait
+from service.quarantine.rules_wait import PlantFacts, hardest, wait
 from service.quarantine.water import Meeting, meetings
 from service.reference.loader import shipped
 from service.reference.policies import Policy
@@ -72,7 +74,7 @@ def evidence(session: Session, lots: Sequence[Lot], at: datetime, policy: Policy
             detection=shipped().detection,
         )
         valid = _valid([look.at for look in known.looks if look.at <= at], logs[lot.id], policy)
-        counted = [look.at for look in known.looks if look.at in valid and _counts(look, waited)]
+        counted = [look.at for look in known.looks if look.at in valid and _counts(look, waited, lot)]
         projection = project(
             started[lot.id], waited, logs[lot.id], counted, repacked_at=lot.repacked_at, now=at
         )
@@ -152,24 +154,33 @@ def _valid(looks: Sequence[datetime], log: Log, policy: Policy) -> frozenset[dat
     return frozenset(since_warm_gap(looks, longest, log.readings, policy.looks.void_from_c))
 
 
-def _counts(look: Look, waited: Wait) -> bool:
-    return look.clean and look_counts(
-        look.method, look.sample_size, look.lot_size or 0, full=look.full, plan=waited.looks
-    )
+def _counts(look: Look, waited: Wait, lot: Lot) -> bool:
+    units, plan = look.lot_size or 0, waited.looks
+    if not (look.clean and look_counts(look.method, look.sample_size, units, full=look.full, plan=plan)):
+        return False
+    if look.full or look.method in ADULT_METHODS:
+        return True
+    each = units_of(1, lot.unit_of_sale, lot.stems_per_bunch, untied=lot.untied)
+    return is_spread(dict(look.strata), lot.strata, units_needed(units, plan), each)
 
 
 def _plants(session: Session, lots: Sequence[Lot]) -> dict[str, PlantFacts]:
-    rows = session.execute(
-        select(Lot.id, Lot.unit_of_sale, Lot.kept_in_wool, Plant.look_class, Supplier.outdoor_grown)
-        .join(Plant, Plant.id == Lot.plant_id)
-        .join(Supplier, Supplier.id == Lot.supplier_id)
-        .where(Lot.id.in_([lot.id for lot in lots]))
-    ).all()
+    of_lot = {lot.id: kinds(lot.plant_id, lot.strata) for lot in lots}
+    wanted = {plant for plants in of_lot.values() for plant in plants}
+    plants = select(Plant.id, Plant.look_class).where(Plant.id.in_(wanted))
+    look_class = {row.id: row.look_class for row in session.execute(plants)}
+    suppliers = select(Supplier.id, Supplier.outdoor_grown).where(
+        Supplier.id.in_({lot.supplier_id for lot in lots})
+    )
+    outdoor = {row.id: row.outdoor_grown for row in session.execute(suppliers)}
     return {
-        row.id: PlantFacts(
-            row.look_class, row.unit_of_sale, kept_in_wool=row.kept_in_wool, outdoor=row.outdoor_grown
+        lot.id: PlantFacts(
+            hardest([look_class[plant] for plant in of_lot[lot.id]], shipped().detection),
+            lot.unit_of_sale,
+            kept_in_wool=lot.kept_in_wool,
+            outdoor=outdoor[lot.supplier_id],
         )
-        for row in rows
+        for lot in lots
     }
 
 

@@ -3,6 +3,7 @@
 from typing import Any
 
 from service.inspections.rules import is_countable, minutes, units_of
+from service.lots.rules_strata import shares
 from service.quarantine.evidence import Evidence
 from service.quarantine.rules_looks import proposed
 from service.reference.loader import shipped
@@ -23,11 +24,16 @@ def look_plan(known: Evidence, policy: Policy) -> dict[str, Any]:
     look_class = detection.kept_in_wool if plant.kept_in_wool else plant.look_class
     found = proposed(units, plan) if counted and units else None
     size = None if found is None else found.sample_size
+    each = units_of(1, lot.unit_of_sale, lot.stems_per_bunch, untied=lot.untied)
+    parts = {} if size is None else shares(lot.strata, size, each)
+    if parts and size != units:
+        size = sum(parts.values())
     return {
         "lot_size": units,
         "in_words": _in_words(lot.left, lot.unit_of_sale, lot.stems_per_bunch, units),
         "methods": ["eyes"] if counted else ["strain", "bait"],
         "sample_size": size,
+        "strata": [{"name": name, "look_at": share} for name, share in parts.items()],
         "infested_units_assumed": None if found is None else found.infested_units_assumed,
         "achieved_confidence": None if found is None else found.achieved_confidence,
         "detection_level": float(plan.detection_level),

@@ -86,6 +86,11 @@ def look_plan(policy: Policy, plant: PlantFacts, detection: Detection) -> LookPl
     )
 
 
+def hardest(look_classes: Sequence[str], detection: Detection) -> str:
+    """Of the kinds of plant in a lot, the one that eyes find least on, over all pests and stages."""
+    return min(look_classes, key=lambda look_class: sum(row.eyes[look_class] for row in detection.rows))  # type: ignore[index]  # a look class by the check of the plant's table
+
+
 def sensitivity(policy: Policy, plant: PlantFacts, detection: Detection) -> float:
     """The chance that eyes find a juvenile on such a plant, the least of the policy's pests."""
     look_class = detection.kept_in_wool if plant.kept_in_wool else plant.look_class

@@ -15,6 +15,7 @@ from service.journal.acts import Act, not_before
 from service.journal.rules import plain
 from service.lots.actions import lock_water_group, put_back, take
 from service.lots.models import Lot
+from service.lots.rules_strata import kinds
 from service.sales import reservations
 from service.sales.item_queries import meant
 from service.sales.models import Dispatch, DispatchLine, Reservation
@@ -119,7 +120,9 @@ def _asked(
 def _refuse_destination(session: Session, ship_to: Mapping[str, Any] | None, lots: Sequence[Lot]) -> None:
     """A plant on any official list is only sent to a place that is named, and not where a list binds."""
     plants = session.scalars(
-        select(Plant).where(Plant.id.in_({lot.plant_id for lot in lots})).order_by(Plant.scientific_name)
+        select(Plant)
+        .where(Plant.id.in_({plant for lot in lots for plant in kinds(lot.plant_id, lot.strata)}))
+        .order_by(Plant.scientific_name)
     ).all()
     reasons: list[Reason] = []
     for plant in [plant for plant in plants if plant.restricted]:

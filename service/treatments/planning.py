@@ -6,7 +6,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from service.catalogue.queries import tolerance_level
+from service.catalogue.queries import worst_level
 from service.core.errors import Forbidden, Invalid, Refused
 from service.core.reasons import Reason
 from service.journal.actions import record
@@ -16,6 +16,7 @@ from service.lots.models import Lot
 from service.lots.queries import hold_causes, water_of
 from service.lots.rules import TRIAL, allowed_moves, stop_reasons
 from service.lots.rules import State as LotState
+from service.lots.rules_strata import kinds
 from service.protocols.queries import Written, asked_version, sheet_for, substances
 from service.science import amounts
 from service.treatments import queries, rules
@@ -113,7 +114,7 @@ def _fits(
         for reason in rules.fit_reasons(
             lot.code,
             method,
-            tolerance_level(session, lot.plant_id, method).value,
+            worst_level(session, kinds(lot.plant_id, lot.strata), method).value,
             overridden=bool(facts["override_reason"]),
             trial_stems=bool(facts["trial_stems_reason"]),
             chemical=content.get("substance") is not None,
