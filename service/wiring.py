@@ -33,6 +33,7 @@ FOLLOWED = (
     "lot.received",
     "lot.moved",
     "lot.repacked",
+    "lot.opened",
     "treatment.step_started",
     "treatment.step_finished",
     "treatment.finished",

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from sqlalchemy import JSON, CheckConstraint, ForeignKey, Index, String, text
+from sqlalchemy import JSON, CheckConstraint, ForeignKey, Index, String, false, text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from service.core.db import Base, Code, Id, Moment, NewId, Text, Versioned
@@ -20,6 +20,7 @@ class Supplier(Versioned, Base):
     country: Mapped[str] = mapped_column(String(2))
     registration_number: Mapped[Code | None]
     outdoor_grown: Mapped[bool] = mapped_column(default=False)
+    in_vitro: Mapped[bool] = mapped_column(default=False, server_default=false())  # grows in sealed cups
     active: Mapped[bool] = mapped_column(default=True)
     created_at: Mapped[Moment]
 

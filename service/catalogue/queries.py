@@ -17,6 +17,7 @@ SUPPLIER = (
     "country",
     "registration_number",
     "outdoor_grown",
+    "in_vitro",
     "active",
     "created_at",
     "version",

@@ -20,6 +20,7 @@ class SupplierIn(Form):
     country = fields.String(required=True, validate=COUNTRY)
     registration_number = Text(longest=80, load_default=None, allow_none=True)
     outdoor_grown = fields.Boolean(load_default=False, truthy={True}, falsy={False})
+    in_vitro = fields.Boolean(load_default=False, truthy={True}, falsy={False})
 
 
 class SupplierPatch(Form):
@@ -29,6 +30,7 @@ class SupplierPatch(Form):
     country = fields.String(validate=COUNTRY)
     registration_number = Text(longest=80, allow_none=True)
     outdoor_grown = fields.Boolean(truthy={True}, falsy={False})
+    in_vitro = fields.Boolean(truthy={True}, falsy={False})
     active = fields.Boolean(truthy={True}, falsy={False})
 
 
@@ -40,6 +42,7 @@ class SupplierOut(Form):
     country = fields.String()
     registration_number = fields.String(allow_none=True)
     outdoor_grown = fields.Boolean()
+    in_vitro = fields.Boolean(metadata={"description": "Grows in sealed cups, on gel."})
     active = fields.Boolean()
     created_at = Instant()
     version = fields.Integer()

@@ -12,6 +12,7 @@ from service.clearance.models import Certificate, Clearance
 from service.clearance.rules import RULES_VERSION, Gate
 from service.clearance.rules_statement import (
     NOT_ASKED,
+    SEALED,
     Issue,
     Procedure,
     Subject,
@@ -122,6 +123,7 @@ def _procedure(session: Session, found: Judged, clearance: Clearance) -> Procedu
     pests = [
         pest for pest in reference.pests.values() if pest.category == "hitch_hiker" and pest.resets_clock
     ]
+    sealed = [] if known.lot.sealed_since is None else [SEALED]
     unasked = [] if supplier_was_asked(session, known.lot) else [NOT_ASKED]
     uncovered = [sentence for pest in reference.pests.values() for sentence in pest.not_covered]
     return Procedure(
@@ -135,7 +137,7 @@ def _procedure(session: Session, found: Judged, clearance: Clearance) -> Procedu
         reference_version=found.inputs.figures_version,
         chances=[_chance(judged) for judged in found.freedoms],
         overrides=_overridden(found.gates, clearance.overrides),
-        sentences=[*unasked, *uncovered, *reference.statement_cautions()],
+        sentences=[*sealed, *unasked, *uncovered, *reference.statement_cautions()],
     )
 
 

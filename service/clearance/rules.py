@@ -11,7 +11,8 @@ from service.core.reasons import Reason
 from service.quarantine.rules_freedom import Freedom
 from service.quarantine.rules_release import Projection, Wait
 
-RULES_VERSION = "4"
+UNASKED_OF_SEALED = frozenset({"protocol_done", "hatch_out", "visibility", "floor_days", "temperature_log"})
+RULES_VERSION = "5"
 Shown = str | int | float | None
 
 
@@ -49,7 +50,7 @@ class GateFacts:
 
 def gates(facts: GateFacts, at: datetime) -> list[Gate]:
     """Every gate of a lot, judged at a moment."""
-    return [
+    found = [
         protocol_done(facts.finished_protocols, facts.open_protocols),
         hatch_out(facts.projection, at),
         visibility(facts.projection, at),
@@ -64,6 +65,9 @@ def gates(facts: GateFacts, at: datetime) -> list[Gate]:
         no_regulated_pest(regulated_lock=facts.regulated_lock),
         quantity_left(facts.left),
     ]
+    if not facts.projection.sealed:
+        return found
+    return [_unasked(gate.code) if gate.code in UNASKED_OF_SEALED else gate for gate in found]
 
 
 def failing(found: Sequence[Gate]) -> list[Reason]:
@@ -114,6 +118,8 @@ def clean_inspections(projection: Projection, wait: Wait, clean_looks: int) -> G
         f"{wait.looks.looks} clean looks at least {apart} days apart, the last when young can be seen and "
         f"not {again} days ago"
     )
+    if projection.sealed:
+        needed = f"every cup found sealed, not {again} days ago"
     if projection.looks_made:
         return Gate(code, True, needed, clean_looks)
     if projection.next_look_at is None or projection.clock_started_at is None:
@@ -211,6 +217,11 @@ def quantity_left(left: int) -> Gate:
     if left < 1:
         return Gate("quantity_left", False, 1, left, reason="Nothing of this lot is left.")
     return Gate("quantity_left", True, 1, left)
+
+
+def _unasked(code: str) -> Gate:
+    """What is not asked of cups that nothing could get into."""
+    return Gate(code, True, "not asked of sealed cups", "sealed")
 
 
 def _moment(code: str, moment: datetime | None, projection: Projection, at: datetime, fear: str) -> Gate:

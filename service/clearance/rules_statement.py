@@ -11,6 +11,7 @@ from service.clearance.rules_words import DECLARATION
 NO_LIVE_PEST = "No live pest was found by the procedure named."
 NOT_TESTED = "Not tested for shrimp: the water was not tried on shrimp or water fleas."
 NOT_ASKED = "The grower who sent the plants was not asked what they were treated with."
+SEALED = "Sealed cups: this statement is void when they are opened."
 GIVEN_ASSUMPTIONS = (
     "The chance that none is left holds for the stated share never seen and the sensitivities of the named "
     "reference data; it is no guarantee."

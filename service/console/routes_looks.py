@@ -5,7 +5,7 @@ from typing import Any
 from flask import redirect, render_template, request, url_for
 from werkzeug import Response
 
-from service.console import asking, forms
+from service.console import asking, forms, words
 from service.console.door import blueprint, person
 from service.console.queries_lot import lots_to_choose
 from service.core.http import database
@@ -13,6 +13,7 @@ from service.core.http import database
 DETECTION, CONFIDENCE = 0.05, 0.95  # what is proposed; the policy of clearance decides what counts
 SENSITIVITY = 0.8
 FINDINGS = 3
+SEALED = "sealed_cup"
 LIVING = ("received", "in_treatment", "in_quarantine", "cleared")
 
 
@@ -31,6 +32,7 @@ def look(problem: Any = None) -> str:
             confidence=CONFIDENCE,
             sensitivity=SENSITIVITY,
         )
+    cups = bool(lot) and lot["unit_of_sale"] == "cup"
     there = asking.read("/lots", tub=tub["id"])["items"] if tub else []
     shown = FINDINGS if request.method == "GET" else len(forms.rows("find")) or FINDINGS
     return render_template(
@@ -40,6 +42,8 @@ def look(problem: Any = None) -> str:
         plan=plan,
         there=there,
         shown=shown,
+        cups=cups,
+        ways=[way for way in words.METHODS.items() if cups or way[0] != SEALED],
         problem=problem,
         inspector=person().name,
         lots=[] if lot or tub else _living(),
@@ -51,10 +55,12 @@ def look(problem: Any = None) -> str:
 def write_look() -> Response | tuple[str, int]:
     """Write the look down."""
     lot_id, tub_id = forms.text("lot"), forms.text("tub")
+    sealed = forms.text("method") == SEALED
     body = {
         "lot_id": lot_id,
         "tub_id": None if lot_id else tub_id,
         "method": forms.text("method"),
+        "seal": dict.fromkeys(("lid_whole", "gel_clean"), forms.ticked("sealed")) if sealed else None,
         "sample_size": forms.whole("sample_size"),
         "sample_unit": forms.text("sample_unit"),
         "inspector": forms.text("inspector"),

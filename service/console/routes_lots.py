@@ -88,6 +88,13 @@ def move(lot_id: str) -> Page:
     return _acted(lot_id, f"/lots/{lot_id}/moves", forms.without_empty(body) | forms.when())
 
 
+@blueprint.post("/lots/<id:lot_id>/opening")
+def open_cups(lot_id: str) -> Page:
+    """Open sealed cups."""
+    body = {"reason": forms.text("reason")}
+    return _acted(lot_id, f"/lots/{lot_id}/opening", forms.without_empty(body) | forms.when())
+
+
 @blueprint.post("/lots/<id:lot_id>/loss")
 def loss(lot_id: str) -> Page:
     """Write off plants."""

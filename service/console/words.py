@@ -69,6 +69,7 @@ METHODS = {
     "strain": _("water strained"),
     "bait": _("bait"),
     "bait_night": _("bait over night"),
+    "sealed_cup": _("sealed cups"),
 }
 PESTS = {
     "bladder_snail": _("bladder snail"),

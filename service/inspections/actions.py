@@ -8,19 +8,21 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
 
-from service.catalogue.models import Plant
+from service.catalogue.models import Plant, Supplier
 from service.core.errors import Invalid, NotFound
 from service.core.reasons import Reason
 from service.inspections import queries, rules
 from service.inspections.models import Finding, InspectedWater, Inspection
 from service.inspections.rules import Find, LookMethod, Sample, Units
+from service.inspections.rules_sealed import Cups, sealed_reasons
 from service.inspections.rules_strata import in_all, looked_at_reasons
 from service.journal.actions import record
 from service.journal.acts import Act, not_before
 from service.lots.actions import lock_water_group
 from service.lots.models import Lot
-from service.lots.queries import lot_by_id
+from service.lots.queries import lot_by_id, stays_of
 from service.lots.rules_strata import kinds
+from service.lots.sealing import seal, unseal
 from service.lots.sharing import met_since, reach_since_clock
 from service.tubs.models import Tub
 from service.tubs.queries import tub_by_id
@@ -70,10 +72,13 @@ def record_look(session: Session, act: Act, facts: Mapping[str, Any]) -> Inspect
     asked = in_all(facts["strata"], facts["sample_size"])
     _refuse_strata(facts, place, lots.get(place.lot_id or ""))
     sample = _sample({**facts, "sample_size": asked}, place, _units(session, act, sampled))
+    if place.method is LookMethod.SEALED_CUP:
+        _seal(session, act, sampled[0], sample, found)
     inspection = _add(session, act, facts, sample, found)
     _add_water(session, inspection, place)
     if found.regulated:
         _lock(locked)
+    _unseal(act, locked, found)
     tubs = [session.get_one(Tub, place.tub_id)] if place.tub_id and (place.whole or found.live) else []
     about = [inspection, *(locked if found.live else looked_at), *tubs]
     kind = "inspection.found_live" if found.live else "inspection.recorded"
@@ -206,6 +211,24 @@ def _add_water(session: Session, inspection: Inspection, place: _Place) -> None:
         )
         for tub_id in place.water
     )
+
+
+def _seal(session: Session, act: Act, lot: Lot, sample: Sample, found: _Found) -> None:
+    cups = Cups(
+        lot.unit_of_sale,
+        in_vitro=session.get_one(Supplier, lot.supplier_id).in_vitro,
+        wet=bool(stays_of(session, [lot.id])[lot.id]),
+        opened_at=lot.opened_at,
+    )
+    _refuse(sealed_reasons(cups, sample.size, queries.units_then(session, lot, act.at), found.findings))
+    seal(session, act, lot)
+
+
+def _unseal(act: Act, lots: Sequence[Lot], found: _Found) -> None:
+    """Where something that resets the clock was found alive, cups were not sealed."""
+    for lot in lots:
+        if found.live and lot.sealed_since is not None:
+            unseal(lot, act)
 
 
 def _lock(lots: Sequence[Lot]) -> None:

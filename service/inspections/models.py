@@ -13,7 +13,7 @@ class Inspection(Base):
 
     __tablename__ = "inspection"
     __table_args__ = (
-        CheckConstraint("method IN ('eyes', 'strain', 'bait', 'bait_night')", name="method"),
+        CheckConstraint("method IN ('eyes', 'strain', 'bait', 'bait_night', 'sealed_cup')", name="method"),
         CheckConstraint("(lot_id IS NULL) <> (tub_id IS NULL)", name="lot_or_tub"),
         CheckConstraint("sample_size >= 0", name="sample_size"),
         CheckConstraint("sample_unit IN ('unit', 'g')", name="sample_unit"),

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from service.catalogue.queries import pest_figures
 from service.core.errors import NotFound
 from service.inspections.models import Finding, InspectedWater, Inspection
-from service.inspections.rules import Find, Look, LookMethod, is_whole_tub
+from service.inspections.rules import BY_UNIT, Find, Look, LookMethod, is_whole_tub
 from service.inspections.shapes import INSPECTION
 from service.journal.models import JournalEntry, JournalSubject
 from service.journal.queries import entries_about
@@ -191,7 +191,7 @@ def _in_water_of(lot_id: str) -> ColumnElement[bool]:
 
 
 def _whole() -> ColumnElement[bool]:
-    return or_(Inspection.tub_id.is_not(None), Inspection.method != LookMethod.EYES.value)
+    return or_(Inspection.tub_id.is_not(None), Inspection.method.not_in([way.value for way in BY_UNIT]))
 
 
 def _valid(session: Session, which: ColumnElement[bool]) -> Sequence[Row[Any]]:

@@ -22,6 +22,11 @@ class LookMethod(StrEnum):
     STRAIN = "strain"
     BAIT = "bait"
     BAIT_NIGHT = "bait_night"
+    SEALED_CUP = "sealed_cup"
+
+
+BY_UNIT = frozenset({LookMethod.EYES, LookMethod.SEALED_CUP})
+"""Ways to look at units; all others are at the water."""
 
 
 class Stage(StrEnum):
@@ -91,15 +96,15 @@ def is_countable(unit_of_sale: str, look_class: str) -> bool:
 
 def is_whole_tub(method: LookMethod, *, of_tub: bool) -> bool:
     """Whether a look is at the water as a whole: strain and bait always, eyes when a tub is named."""
-    return of_tub or method is not LookMethod.EYES
+    return of_tub or method not in BY_UNIT
 
 
 def sample_of(
     method: LookMethod, asked: int | None, unit: SampleUnit, units: Units, *, of_tub: bool
 ) -> Sample:
     """The sample of a look: strain and bait have none of their own; a whole tub is all in it unless said."""
-    lot_size = units.counted if units.countable and method is LookMethod.EYES else None
-    if method is not LookMethod.EYES:
+    lot_size = units.counted if units.countable and method in BY_UNIT else None
+    if method not in BY_UNIT:
         return Sample(asked or 0, unit, lot_size, full=False)
     size = asked if asked is not None or not of_tub else units.counted
     full = unit == "unit" and 0 < units.counted <= (size or 0)
@@ -111,7 +116,7 @@ def sample_reasons(
 ) -> list[Reason]:
     """What is wrong with a sample: missing for eyes, larger than the lot, or grams of what is counted."""
     pointer = "#/sample_size"
-    if method is not LookMethod.EYES:
+    if method not in BY_UNIT:
         return []
     if asked is None:
         return (

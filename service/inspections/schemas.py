@@ -31,6 +31,13 @@ class LookedAtForm(Form):
     looked_at = Whole(required=True)
 
 
+class SealForm(Form):
+    """What every cup shows that counts as sealed."""
+
+    lid_whole = fields.Boolean(required=True, truthy={True}, falsy={False}, validate=validate.Equal(True))
+    gel_clean = fields.Boolean(required=True, truthy={True}, falsy={False}, validate=validate.Equal(True))
+
+
 class InspectionIn(ActForm):
     """A look at a lot or at a tub; an empty list of findings says that nothing was found."""
 
@@ -39,6 +46,12 @@ class InspectionIn(ActForm):
     method = fields.String(
         load_default=LookMethod.EYES.value,
         validate=validate.OneOf([method.value for method in LookMethod]),
+    )
+    seal = fields.Nested(
+        SealForm,
+        load_default=None,
+        allow_none=True,
+        metadata={"description": "Of `sealed_cup`: cups of a supplier who grows in vitro, never in a tub."},
     )
     sample_size = Whole(
         load_default=None,
@@ -65,6 +78,15 @@ class InspectionIn(ActForm):
         """A look is at a lot or at a tub."""
         if (body["lot_id"] is None) == (body["tub_id"] is None):
             raise ValidationError("Name a lot_id or a tub_id, and not both.", "lot_id")
+
+    @validates_schema
+    def seal_of_cups(self, body: Mapping[str, Any], **_: Any) -> None:
+        """Sealed cups are looked at as a lot, and only they have a seal."""
+        sealed = body["method"] == LookMethod.SEALED_CUP
+        if sealed and body["tub_id"] is not None:
+            raise ValidationError("Sealed cups stand in no tub: name their lot_id.", "tub_id")
+        if sealed != (body["seal"] is not None):
+            raise ValidationError("Say lid_whole and gel_clean of sealed_cup, and of nothing else.", "seal")
 
 
 class VoidLookIn(Form):

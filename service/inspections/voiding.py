@@ -35,6 +35,7 @@ def void_look(session: Session, act: Act, inspection_id: str, reason: str) -> In
         same_person=same_person(session, inspection.by, act.by),
     )
     Refused.unless_empty(reasons[0].code if reasons else "", reasons)
+    _break_seal(session, inspection, lots)
     inspection.voided_at, inspection.voided_by, inspection.void_reason = act.at, act.by, reason
     session.flush()
     if regulated:
@@ -49,6 +50,20 @@ def void_look(session: Session, act: Act, inspection_id: str, reason: str) -> In
     }
     record(session, act, "inspection.voided", [inspection, *lots, *tubs], after=after)
     return inspection
+
+
+def _break_seal(session: Session, inspection: Inspection, lots: Sequence[Lot]) -> None:
+    """Cups count as sealed no longer when no other look found them so."""
+    if inspection.method != rules.LookMethod.SEALED_CUP:
+        return
+    looks = queries.looks_of(session, [lot.id for lot in lots])
+    for lot in lots:
+        others = [
+            look.at
+            for look in looks[lot.id]
+            if look.method == inspection.method and look.inspection_id != inspection.id
+        ]
+        lot.sealed_since = min(others, default=None) if lot.opened_at is None else None
 
 
 def _unlock(session: Session, lots: Sequence[Lot], notifiable: Collection[str]) -> None:

@@ -50,15 +50,22 @@ def tub_reasons(
     locked: bool,
     treating: bool,
     closed_since: datetime | None,
+    sealed: Sequence[str],
     strangers: Sequence[str],
     share_water: bool,
 ) -> list[Reason]:
     """Why lots may not enter a tub.
 
     `locked`: a lot inside is locked for a regulated pest; `treating`: one is in treatment;
-    `closed_since`: when its filling began, if that is too long ago.
+    `closed_since`: when its filling began, if that is too long ago; `sealed`: lots of sealed cups.
     """
-    reasons = []
+    reasons = [
+        Reason(
+            "sealed-cups",
+            f"{code} is sealed cups: they stay dry, or are opened first (POST /lots/{{id}}/opening).",
+        )
+        for code in sealed
+    ]
     if not active:
         reasons.append(Reason("tub-inactive", "This tub is out of use."))
     if locked:

@@ -74,6 +74,8 @@ class Lot(Versioned, Base):
     received_at: Mapped[Moment]
     tub_id: Mapped[Id | None] = mapped_column(ForeignKey("tub.id"))
     repacked_at: Mapped[Moment | None]  # a full look at the new units is owed since then
+    sealed_since: Mapped[Moment | None]  # cups found whole; None when opened, and for all other plants
+    opened_at: Mapped[Moment | None]
     cleared_at: Mapped[Moment | None]
     cleared_by: Mapped[Code | None]
     certificate_serial: Mapped[str | None] = mapped_column(String(26))

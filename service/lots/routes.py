@@ -11,7 +11,7 @@ from service.core.house import house
 from service.core.http import allow, answer, created, match, router, session
 from service.core.pages import listed, page, page_of
 from service.journal.web import act_from, facts
-from service.lots import actions, holds, moves, queries, schemas, units
+from service.lots import actions, holds, moves, queries, schemas, sealing, units
 from service.lots.models import Lot
 from service.lots.periods import received_between
 from service.lots.shapes import listed_lot
@@ -76,6 +76,18 @@ def repack_lot(body: Mapping[str, Any], lot_id: str) -> Response:
     lot = actions.lot_for_change(session(), lot_id)
     match(lot)
     units.repack(session(), act_from(body), lot, **facts(body))
+    return _shown(lot)
+
+
+@blueprint.route("/lots/<id:lot_id>/opening", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(schemas.OpeningIn)
+@blueprint.response(200, schemas.LotOut)
+def open_cups(body: Mapping[str, Any], lot_id: str) -> Response:
+    """Open sealed cups: from then on they are ordinary plants, and no statement of theirs stands."""
+    lot = actions.lot_for_change(session(), lot_id)
+    match(lot)
+    sealing.open_cups(session(), act_from(body), lot, **facts(body))
     return _shown(lot)
 
 

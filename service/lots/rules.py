@@ -173,14 +173,18 @@ class Repacking:
     unit_changes: bool = False
 
 
-def repack_reasons(repacking: Repacking, state: State) -> list[Reason]:
+def repack_reasons(repacking: Repacking, state: State, *, sealed: bool = False) -> list[Reason]:
     """Why units may not be repacked in this state.
 
     A recount downwards is always possible. Anything else would put units on sale that nobody looked
-    at, so a cleared lot goes back to quarantine first, and one in treatment is left alone.
+    at, so a cleared lot goes back to quarantine first, and one in treatment is left alone. Sealed cups are
+    opened first.
     """
     if repacking.kind is RepackKind.RECOUNT and repacking.after <= repacking.before:
         return ended_reasons(state)
+    if sealed:
+        detail = "These cups are sealed: open them first (POST /lots/{id}/opening)."
+        return [Reason("sealed-cups", detail)]
     if state is State.CLEARED:
         detail = "The certificate is for the units that were looked at: move the lot to in_quarantine first."
         return [Reason("lot-cleared", detail, have=state.value)]

@@ -112,6 +112,10 @@ class LotOut(Form):
     quantity = fields.Nested(Quantity)
     received_at = Instant()
     repacked_at = Instant(allow_none=True)
+    sealed_since = Instant(
+        allow_none=True, metadata={"description": "Cups found whole, and not opened since."}
+    )
+    opened_at = Instant(allow_none=True)
     cleared_at = Instant(allow_none=True)
     regulated_lock = fields.Boolean()
     holds = fields.List(fields.Nested(OpenHold))
@@ -166,6 +170,12 @@ class RepackIn(ActForm):
     to_quantity = Whole(least=0, required=True)
     to_unit_of_sale = fields.String(load_default=None, allow_none=True, validate=UNIT)
     stems_per_bunch = Whole(least=1, most=1000, load_default=None, allow_none=True)
+
+
+class OpeningIn(ActForm):
+    """Why sealed cups are opened."""
+
+    reason = Text(required=True)
 
 
 class SplitIn(ActForm):

@@ -31,6 +31,8 @@ PLAIN = (
     "supplier_treatment_unknown",
     "received_at",
     "repacked_at",
+    "sealed_since",
+    "opened_at",
     "cleared_at",
     "regulated_lock",
     "clock_started_at",

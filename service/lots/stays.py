@@ -31,9 +31,9 @@ def enter_tub(
 ) -> None:
     """Put locked lots into a tub, out of whatever tub they are in; those already in it stay there.
 
-    Raises Refused: `tub-inactive`, `regulated-lock`, `tub-in-treatment`, `tub-closed` (48 h after the
-    first lot went in, until it is empty), `water-shared` (water holds other lots and `share_water` was
-    not said; lots of one bag need no saying). `by_intent`: `lots` share water among themselves on
+    Raises Refused: `sealed-cups`, `tub-inactive`, `regulated-lock`, `tub-in-treatment`, `tub-closed` (48 h
+    after the first lot went in, until it is empty), `water-shared` (water holds other lots and `share_water`
+    was not said; lots of one bag need no saying). `by_intent`: `lots` share water among themselves on
     purpose. When waters mix, the clock of every lot concerned starts anew (Contact, `lot.water_shared`).
     """
     movers = [lot for lot in lots if lot.tub_id != tub.id]
@@ -52,6 +52,7 @@ def enter_tub(
         locked=any(lot.regulated_lock for lot, _ in inside),
         treating=any(lot.state == State.IN_TREATMENT for lot, _ in unasked),
         closed_since=_closed_since(session, act.at, water) if inside and closes else None,
+        sealed=[lot.code for lot in movers if lot.sealed_since is not None],
         strangers=mixing.strangers(arriving, strange, by_intent=by_intent),
         share_water=share_water,
     )

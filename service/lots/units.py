@@ -29,6 +29,8 @@ INHERITED = (
     "received_at",
     "tub_id",
     "repacked_at",
+    "sealed_since",
+    "opened_at",
     "cleared_at",
     "cleared_by",
     "certificate_serial",
@@ -85,7 +87,7 @@ def repack(
     asked = Repacking(kind, from_quantity, to_quantity, unit_changes=unit != lot.unit_of_sale)
     _check_form(asked, unit, stems_per_bunch)
     refuse(lot, rules.lock_reasons(regulated_lock=lot.regulated_lock))
-    refuse(lot, rules.repack_reasons(asked, State(lot.state)))
+    refuse(lot, rules.repack_reasons(asked, State(lot.state), sealed=lot.sealed_since is not None))
     refuse(lot, rules.repack_count_reasons(asked, left=lot.left, reserved=lot.reserved))
     not_before(act.at, lot.received_at, "its receipt")
     before = {"left": lot.left, "unit_of_sale": lot.unit_of_sale, "stems_per_bunch": lot.stems_per_bunch}

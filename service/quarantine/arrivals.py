@@ -11,6 +11,7 @@ from service.catalogue.models import Plant
 from service.inspections.queries import Look, looks_of
 from service.lots.models import Lot
 from service.quarantine.escapes import escaped_from
+from service.quarantine.rules_suspects import SEALED
 from service.treatments.models import Treatment, TreatmentLot
 
 
@@ -66,7 +67,9 @@ def arrivals(
 
 def first_untreated(looks: Sequence[Look], begun: datetime | None) -> Look | None:
     """The first of these looks if it came before the first treatment `begun` (None: there was none)."""
-    return next((look for look in looks if begun is None or look.at < begun), None)
+    return next(
+        (look for look in looks if (begun is None or look.at < begun) and look.method != SEALED), None
+    )
 
 
 def _treated_since(session: Session, lot_ids: Sequence[str]) -> dict[str, datetime]:

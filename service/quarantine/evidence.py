@@ -114,12 +114,13 @@ def _clock_facts(
     for lot in lots:
         own, near = looks[lot.id], _nearby(met[lot.id], looks)
         known = ClockFacts(
-            received_at=lot.received_at,
+            received_at=lot.opened_at or lot.received_at,
             kills=[kill for fact in treatments[lot.id] for kill in _kills(fact, policy)],
             finds=[look.at for look in own if not look.clean],
             nearby=[find for find, _ in near],
             contacts=[contact.at for contact in contacts[lot.id]],
             adult_looks=[look.at for look in own if _for_adults(look) and (at is None or look.at <= at)],
+            sealed_since=lot.sealed_since,
         )
         seen = [find for look in [*own, *(look for _, look in near)] for find in look.findings]
         findings = [(find.pest, find.stage, find.live) for find in seen]
@@ -179,6 +180,7 @@ def _plants(session: Session, lots: Sequence[Lot]) -> dict[str, PlantFacts]:
             lot.unit_of_sale,
             kept_in_wool=lot.kept_in_wool,
             outdoor=outdoor[lot.supplier_id],
+            opened_cups=lot.opened_at is not None,
         )
         for lot in lots
     }

@@ -29,9 +29,9 @@ def freedoms(session: Session, found: Evidence, at: datetime, policy: Policy) ->
 def asked_for(
     session: Session, found: Evidence, at: datetime, policy: Policy
 ) -> tuple[list[Suspect], Known] | None:
-    """What the chances are judged by: pests that may be there, and the lot's time; None before the clock."""
+    """Pests that may be there, and the lot's time; None before the clock starts and for sealed cups."""
     started = found.clock.started_at
-    if started is None or started > at:
+    if started is None or started > at or found.clock.sealed:
         return None
     looks = [look for look in found.looks if look.at <= at]
     grades = policy.kill_credit.freedom_kill_grades

@@ -40,7 +40,10 @@ class FindNearby:
 
 @dataclass(frozen=True)
 class ClockFacts:
-    """What the clock of one lot rests on; `adult_looks` are clean looks that would have found adults."""
+    """What the clock of one lot rests on; `adult_looks` are clean looks that would have found adults.
+
+    `sealed_since`: cups that nothing can have got into.
+    """
 
     received_at: datetime
     kills: Sequence[Kill] = ()
@@ -48,6 +51,7 @@ class ClockFacts:
     nearby: Sequence[FindNearby] = ()
     contacts: Sequence[datetime] = ()
     adult_looks: Sequence[datetime] = ()
+    sealed_since: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -61,6 +65,7 @@ class Clock:
     reason: str
     treated: bool = False
     next_look_at: datetime | None = None
+    sealed: bool = False
 
 
 def clock(facts: ClockFacts) -> Clock:
@@ -70,6 +75,9 @@ def clock(facts: ClockFacts) -> Clock:
     in water shared since its clock, and last contact with other water. When no kill is credited, it starts at
     the first of two clean looks for adults three days apart after all these.
     """
+    if facts.sealed_since is not None:
+        reason = "Sealed cups: nothing can have got in."
+        return Clock(facts.sealed_since, reason, treated=True, sealed=True)
     running = [kill.name for kill in facts.kills if kill.moment is None]
     if running:
         return Clock(None, f"The treatment {running[0]} is not over yet.")

@@ -7,6 +7,7 @@ from service.science.proportions import Interval
 
 # A handful of clean lots is chance: fewer than these lower no expectation, while a find counts at once.
 FEWEST_LOTS = 5  # assumption
+IN_VITRO_BETA = 99.0  # of cups that were sealed: one lot in a hundred comes with a pest, assumption
 TIE = 1e-9  # five lots are five, whatever the last bits say
 
 

@@ -61,6 +61,7 @@ class Projection:
     next_look_at: datetime | None = None
     looks_made: bool = False
     reasons: tuple[str, ...] = ()
+    sealed: bool = False
 
     def decidable(self, now: datetime) -> bool:
         """True when the time is over, every look is made and the log is good enough."""
@@ -83,6 +84,8 @@ def project(
     started = clock.started_at
     if started is None:
         return Projection(None, next_look_at=clock.next_look_at, reasons=(clock.reason,))
+    if clock.sealed:
+        return _sealed(started, wait, counted, now)
     hatched, visible = through(started, wait, log, now)
     share = _coverage(log, started, visible, now)
     reasons = _reasons(hatched, visible, wait, log, share)
@@ -105,6 +108,23 @@ def project(
         owed.next_at,
         owed.next_at is None,
         reasons,
+    )
+
+
+def _sealed(since: datetime, wait: Wait, counted: Sequence[datetime], now: datetime) -> Projection:
+    """Sealed cups wait for nothing but the look that found them so, and that not too long ago."""
+    last = max((look for look in counted if look >= since), default=since)
+    again_at = last + wait.looks.again_after
+    stands = now < again_at
+    return Projection(
+        since,
+        since,
+        since,
+        since,
+        since if stands else now,
+        next_look_at=None if stands else again_at,
+        looks_made=stands,
+        sealed=True,
     )
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from service.inspections.rules import Find, Look
 from service.quarantine.rules_freedom import Animals, Eggs, Seen, Sight, Suspect
-from service.quarantine.rules_prior import Record, prior_of
+from service.quarantine.rules_prior import IN_VITRO_BETA, Record, prior_of
 from service.quarantine.rules_wait import PlantFacts, development, visibility_of
 from service.reference.detection import Detection
 from service.reference.policies import Policy
@@ -20,6 +20,7 @@ STAGES = (
     "hatchling",
 )  # the stage animals are looked for in, the least easy to see first
 MASSES_PER_ANIMAL = 1.0  # egg masses expected for every animal that was there, assumed
+SEALED = "sealed_cup"  # a look through a lid says nothing once the cups are open
 LEAST_CAUGHT = 0.05  # a look that hardly sees a stage says no more than this about it, assumed
 
 KillSince = Callable[[str, str, datetime | None], float]  # pest, stage, of treatments begun since (None: all)
@@ -51,7 +52,11 @@ def suspects(policy: Policy, pests: Mapping[str, Any], detection: Detection, cas
 
 def seen(looks: Sequence[Look]) -> list[Seen]:
     """Clean looks as the calculation takes them; eyes on an unknown share of the plants prove nothing."""
-    return [Seen(look.at, _way(look.method), _share(look)) for look in looks if look.clean]
+    return [
+        Seen(look.at, _way(look.method), _share(look))
+        for look in looks
+        if look.clean and look.method != SEALED
+    ]
 
 
 def arrival_record(arrivals: Sequence[tuple[str, Look]], pest: str, detection: Detection) -> Record:
@@ -101,7 +106,8 @@ def _expected(
     last = max((look for look in case.looks if _finds(look, code)), key=lambda look: look.at, default=None)
     if last is None:
         record = case.records.get(code, Record(0, 0))
-        lots = prior_of(policy.freedom.prior_alpha, policy.freedom.prior_beta, record).expected_units
+        beta = max(policy.freedom.prior_beta, IN_VITRO_BETA if case.plant.opened_cups else 0)
+        lots = prior_of(policy.freedom.prior_alpha, beta, record).expected_units
         kills = [_animal_kill(case, code, None), case.kill_since(code, EGG, None)]
         return lots * (1 - kills[0]), lots * (1 - kills[1]), case.received_at
     animals = _after_find(last, code, detection, look_class, eggs=False)

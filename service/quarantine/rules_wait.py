@@ -26,6 +26,7 @@ class PlantFacts:
     unit_of_sale: str
     kept_in_wool: bool
     outdoor: bool
+    opened_cups: bool = False  # they came sealed, from a supplier who grows in vitro
 
 
 Findings = Sequence[tuple[str, str, int]]  # pest, stage, how many live

@@ -155,3 +155,15 @@ def test_a_cap_at_the_target_can_still_be_reached_by_waiting() -> None:
 
 def test_a_lot_in_which_nothing_is_looked_for_has_nothing_to_prove() -> None:
     assert gate("freedom", freedoms=[]).ok
+
+
+def test_of_sealed_cups_only_what_can_be_seen_is_asked() -> None:
+    sealed = Projection(day(39), day(39), day(39), day(39), day(39), looks_made=True, sealed=True)
+    bare = replace(FACTS, projection=sealed, finished_protocols=[], clean_looks=1, freedoms=[])
+    found = rules.gates(bare, day(40))
+    assert [one.code for one in found] == CODES
+    assert rules.failing(found) == []
+    assert {one.code for one in found if one.needed == "not asked of sealed cups"} == rules.UNASKED_OF_SEALED
+    old = replace(sealed, looks_made=False, next_look_at=day(38))
+    shut = next(one for one in rules.gates(replace(bare, projection=old), day(40)) if not one.ok)
+    assert (shut.code, shut.needed) == ("clean_inspections", "every cup found sealed, not 14 days ago")

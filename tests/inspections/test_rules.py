@@ -7,7 +7,7 @@ import pytest
 from service.inspections import rules
 from service.inspections.rules import Find, LookMethod, Sample, Units
 
-EYES, STRAIN, BAIT, BAIT_NIGHT = LookMethod
+EYES, STRAIN, BAIT, BAIT_NIGHT, SEALED_CUP = LookMethod
 POTS, MOSS = Units(40, countable=True), Units(40, countable=False)
 
 
@@ -45,7 +45,13 @@ def test_moss_portions_and_mats_are_not_counted(unit: str, look_class: str, coun
 
 @pytest.mark.parametrize(
     ("method", "of_tub", "whole"),
-    [(EYES, False, False), (EYES, True, True), (STRAIN, False, True), (BAIT_NIGHT, True, True)],
+    [
+        (EYES, False, False),
+        (SEALED_CUP, False, False),
+        (EYES, True, True),
+        (STRAIN, False, True),
+        (BAIT_NIGHT, True, True),
+    ],
 )
 def test_strain_and_bait_see_the_whole_tub(method: LookMethod, of_tub: bool, whole: bool) -> None:
     assert rules.is_whole_tub(method, of_tub=of_tub) is whole
@@ -55,6 +61,7 @@ def test_strain_and_bait_see_the_whole_tub(method: LookMethod, of_tub: bool, who
     ("method", "asked", "unit", "units", "of_tub", "sample"),
     [
         (EYES, 40, "unit", POTS, False, Sample(40, "unit", 40, full=True)),
+        (SEALED_CUP, 40, "unit", POTS, False, Sample(40, "unit", 40, full=True)),
         (EYES, 39, "unit", POTS, False, Sample(39, "unit", 40, full=False)),
         (EYES, None, "unit", POTS, True, Sample(40, "unit", 40, full=True)),
         (EYES, None, "unit", Units(0, countable=True), True, Sample(0, "unit", 0, full=False)),

@@ -66,6 +66,7 @@ def test_a_tub_is_filled_within_48_hours(*, since: datetime | None, closed: bool
         ({"closed_since": NOON, "strangers": ["B"], "share_water": True}, ["tub-closed"]),
         ({"strangers": ["B"]}, ["water-shared"]),
         ({"strangers": ["B"], "share_water": True}, []),
+        ({"sealed": ["A"], "active": False}, ["sealed-cups", "tub-inactive"]),
     ],
 )
 def test_a_tub_says_why_it_takes_no_lot(change: dict[str, object], expected: list[str]) -> None:
@@ -74,6 +75,7 @@ def test_a_tub_says_why_it_takes_no_lot(change: dict[str, object], expected: lis
         "locked": False,
         "treating": False,
         "closed_since": None,
+        "sealed": [],
         "strangers": [],
         "share_water": False,
         **change,

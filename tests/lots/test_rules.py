@@ -146,6 +146,11 @@ def test_units_nobody_looked_at_never_go_on_sale(
     assert codes([*repack_reasons(Repacking(kind, before, after), state)]) == ([code] if code else [])
 
 
+def test_sealed_cups_are_opened_before_they_are_repacked() -> None:
+    assert codes([*repack_reasons(Repacking(RepackKind.DEPOT, 4, 4), Q, sealed=True)]) == ["sealed-cups"]
+    assert codes([*repack_reasons(Repacking(RepackKind.RECOUNT, 4, 3), Q, sealed=True)]) == []
+
+
 @pytest.mark.parametrize(
     ("before", "after", "unit_changes", "reserved", "code"),
     [

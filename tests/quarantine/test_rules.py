@@ -126,3 +126,8 @@ def test_a_look_that_was_not_made_never_makes_the_clock_start_earlier(
     with_all = clock(ClockFacts(day(0), finds=finds, adult_looks=looks)).started_at
     with_less = clock(ClockFacts(day(0), finds=finds, adult_looks=looks[1:])).started_at
     assert with_less is None or (with_all is not None and with_less >= with_all)
+
+
+def test_sealed_cups_count_from_the_look_that_found_them_whole() -> None:
+    found = clock(ClockFacts(day(0), kills=[UNCREDITED], sealed_since=day(1)))
+    assert (found.started_at, found.treated, found.sealed) == (day(1), True, True)

@@ -160,3 +160,23 @@ def test_what_was_not_measured_after_all_could_be_seen_does_not_matter() -> None
     found = projected(wait(SNAIL), Log(hourly(40, 24), None), now=60, looks=(41, 59))
     assert found.credited_share == pytest.approx(1)
     assert found.decidable(day(60))
+
+
+@pytest.mark.parametrize(
+    ("looks", "now", "made", "release", "next_look"),
+    [
+        ((0,), 13.9, True, 0, None),
+        ((0,), 14, False, 14, 14),  # a look speaks for two weeks
+        ((0, 10), 23.9, True, 0, None),
+        ((-2,), 5, True, 0, None),  # before the seal: the seal itself is what counts
+    ],
+)
+def test_sealed_cups_wait_for_nothing_but_a_look_that_is_not_too_old(
+    *, looks: tuple[float, ...], now: float, made: bool, release: float, next_look: float | None
+) -> None:
+    clock = Clock(day(0), "sealed", treated=True, sealed=True)
+    counted = [day(look) for look in looks]
+    found = project(clock, wait(SNAIL), Log([], None), counted, repacked_at=None, now=day(now))
+    assert (found.sealed, found.looks_made, found.release_at) == (True, made, day(release))
+    assert found.next_look_at == (None if next_look is None else day(next_look))
+    assert found.decidable(day(now)) is made

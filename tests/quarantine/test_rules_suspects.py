@@ -209,3 +209,10 @@ def test_a_find_of_what_no_look_is_meant_for_is_one_lot(pest: str) -> None:
         ("broad_leaf", look(0, found(pest, "adult", 0))),
     ]
     assert arrival_record(arrivals, pest, DETECTION) == Record(1, 2)
+
+
+def test_opened_cups_come_with_a_low_prior_and_their_sealed_look_says_nothing_any_more() -> None:
+    opened = replace(BROAD, opened_cups=True)
+    expected = judged(plant=opened)["pond_snail"].animals.expected
+    assert expected == pytest.approx(-math.log(0.99))  # one lot in a hundred: assumption of the house
+    assert seen([look(1, method="sealed_cup", full=True)]) == []

@@ -8,7 +8,7 @@ import pytest
 
 from service.journal.rules import plain
 from service.quarantine.rules_release import Wait
-from service.quarantine.rules_wait import PlantFacts, awaited, wait
+from service.quarantine.rules_wait import PlantFacts, awaited, hardest, wait
 from service.reference.loader import shipped
 
 PESTS = {code: plain(asdict(pest)) for code, pest in shipped().pests.items()}
@@ -90,3 +90,10 @@ def test_a_policy_whose_pests_no_look_is_known_for_takes_its_own_sensitivity() -
     odd = STANDARD.__class__(**{**vars(STANDARD), "scope": scope})
     found = wait(odd, PESTS, POT, (), (), treated=True, detection=shipped().detection)
     assert found.looks.sensitivity == STANDARD.sampling.eyes_sensitivity
+
+
+def test_of_several_kinds_the_one_that_hides_most_counts() -> None:
+    """That moss hides most is common practice; the figures are the reference data's."""
+    detection = shipped().detection
+    assert hardest(["broad_leaf", "moss_fine", "stem_rosette"], detection) == "moss_fine"
+    assert hardest(["broad_leaf", "stem_rosette"], detection) == "stem_rosette"
