@@ -47,6 +47,7 @@ from service.stores import routes_receipts as receipts
 from service.stores import routes_shelves as shelves
 from service.treatments import routes as treatments
 from service.treatments import routes_batches as batch_uses
+from service.treatments import routes_stems as trial_stems
 from service.trials import routes as trials
 from service.tubs import routes as tubs
 from service.tubs import routes_temperatures as temperatures
@@ -81,6 +82,7 @@ ROOMS = (
     stores,
     temperatures,
     treatments,
+    trial_stems,
     trials,
     tubs,
     webhooks,

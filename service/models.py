@@ -19,6 +19,7 @@ from service.sales import item_models as sales_items
 from service.sales import models as sales
 from service.stores import models as stores
 from service.treatments import models as treatments
+from service.treatments import stem_models as trial_stems
 from service.trials import models as trials
 from service.tubs import models as tubs
 
@@ -46,6 +47,7 @@ ROOMS = (
     sales_items,
     stores,
     treatments,
+    trial_stems,
     trials,
     tubs,
 )

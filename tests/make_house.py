@@ -84,6 +84,7 @@ def _course(bench: Bench, tub: str) -> str:
         "tub_id": tub,
         "lot_ids": [lot],
         "trial_stems_reason": "five stems stood it",
+        "survived_here": 5,
         **bench.when(day),
     }
     treatment = str(bench.api.grower.made("/treatments", body)["id"])

@@ -76,9 +76,7 @@ class Trying:
         """Carry an arm's protocol out in each of its tubs."""
         for tub in self.tubs_of(arm):
             lots = self.lots_in(tub["label"])
-            self.bench.treat(
-                protocol, tub["tub_id"], lots, day, list(hours), trial_stems_reason="They are the trial."
-            )
+            self.bench.treat(protocol, tub["tub_id"], lots, day, list(hours))
 
     def told(self, day: int, **more: Any) -> dict[str, Any]:
         return {"day": day, **self.bench.when(self.day + day + more.pop("late", 0.01)), **more}

@@ -11,6 +11,7 @@ from service.agenda.claims import claim_work
 from service.agenda.cleared import cleared_work
 from service.agenda.recalls import recall_work
 from service.agenda.rules import MINUTES, Kind, work_id
+from service.agenda.stems import stem_work
 from service.agenda.stock import stock_work
 from service.agenda.trials import trial_work
 from service.agenda.work import Work
@@ -36,6 +37,7 @@ def due_work(
             *stock_work(session),
             *recall_work(session),
             *trial_work(session, now),
+            *stem_work(session),
             *claim_work(session, now),
         )
         if work.kind in kinds and (until is None or work.due_at <= until)

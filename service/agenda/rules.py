@@ -18,6 +18,7 @@ class Kind(StrEnum):
     DISPOSE = "dispose"
     TELL = "tell_customers"
     OBSERVE = "observe"
+    STEMS = "judge_stems"
     CLAIM = "claim_before"
 
 
@@ -32,6 +33,7 @@ MINUTES = {  # a guess of the trade, no source; shown so that a day can be plann
     Kind.DISPOSE: 10,
     Kind.TELL: 10,
     Kind.OBSERVE: 45,
+    Kind.STEMS: 3,
     Kind.CLAIM: 10,
 }
 

@@ -64,6 +64,7 @@ def plan() -> Page:
         "water_volume": forms.amount("litres"),
         "share_water": forms.ticked("share_water"),
         "trial_stems_reason": forms.text("trial_stems_reason"),
+        "survived_here": forms.whole("survived_here"),
         "override_reason": forms.text("override_reason"),
     }
     answer = asking.act("/treatments", forms.without_empty(body) | forms.when())

@@ -19,7 +19,11 @@ class Verdict(StrEnum):
         return list(Verdict).index(self)
 
 
-ANSWERED = {"trial-stems-needed": Verdict.TRY_FIRST, "plant-avoids-method": Verdict.OWNER_ONLY}
+ANSWERED = {
+    "trial-stems-needed": Verdict.TRY_FIRST,
+    "trial-stems-waiting": Verdict.TRY_FIRST,
+    "plant-avoids-method": Verdict.OWNER_ONLY,
+}
 
 
 def verdict(reasons: Sequence[Mapping[str, Any]]) -> Verdict:

@@ -40,6 +40,7 @@ KINDS = {
     "use_up": _("use up"),
     "dispose": _("dispose of"),
     "tell_customers": _("tell customers"),
+    "judge_stems": _("judge trial stems"),
     "claim_before": _("claim from the supplier"),
 }
 STEPS = {
@@ -152,7 +153,7 @@ GRADES = {
 }
 REASONS = {
     "trial-stems-needed": _(
-        "How this plant takes it is in doubt: treat a few stems first, or say on the sheet what stands in."
+        "How this plant takes it is in doubt: try a tenth first, or say on the sheet how many survived it."
     ),
     "plant-avoids-method": _(
         "This plant must not have it; only an owner may say otherwise, with the reason."

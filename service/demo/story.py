@@ -68,7 +68,7 @@ def _set_up(bench: Bench) -> Iterator[Act]:
 
 
 def _dips(bench: Bench) -> Iterator[Act]:
-    trial = {"trial_stems_reason": "five stems of this kind stood it here before"}
+    trial = {"trial_stems_reason": "five stems of this kind stood it here before", "survived_here": 5}
     bucket = {"water_volume": {"value": 6, "unit": "L"}}
     yield 0.1, "fern: three egg masses under the leaves", partial(bench.look, 0.1, "fern", egg(3))
     yield from _carry_out(bench, 0.2, "bleach-dip", "T1", BLEACH, "anubias", **bucket)
@@ -109,7 +109,7 @@ def _refused(bench: Bench, day: float) -> None:
 
 
 def _copper_course(bench: Bench) -> Iterator[Act]:
-    trial = {"trial_stems_reason": "five stems of this kind stood it here before"}
+    trial = {"trial_stems_reason": "five stems of this kind stood it here before", "survived_here": 5}
     yield (
         0.6,
         "sword: copper course for four weeks",

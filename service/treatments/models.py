@@ -32,6 +32,7 @@ class Treatment(Versioned, Base):
     override_reason: Mapped[Text | None]
     override_by: Mapped[Code | None]
     trial_stems_reason: Mapped[Text | None]
+    survived_here: Mapped[int | None]  # plants of the kind that the method left alive here before
     by: Mapped[Code]
 
 

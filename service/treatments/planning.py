@@ -19,8 +19,10 @@ from service.lots.rules import State as LotState
 from service.lots.rules_strata import kinds
 from service.protocols.queries import Written, asked_version, sheet_for, substances
 from service.science import amounts
-from service.treatments import queries, rules
+from service.treatments import queries, rules, rules_stems
 from service.treatments.models import Treatment, TreatmentLot, TreatmentStep
+from service.treatments.stem_queries import tried_on
+from service.treatments.stems import plants_in
 from service.treatments.washings import unsafe_reasons
 from service.tubs.models import Tool, Tub
 
@@ -108,20 +110,23 @@ def _fits(
             )
         ]
     )
-    found = [
-        reason
-        for lot in lots
-        for reason in rules.fit_reasons(
-            lot.code,
-            method,
-            worst_level(session, kinds(lot.plant_id, lot.strata), method).value,
-            overridden=bool(facts["override_reason"]),
-            trial_stems=bool(facts["trial_stems_reason"]),
-            chemical=content.get("substance") is not None,
+    survived = facts["survived_here"] is not None
+    found = []
+    for lot in lots:
+        level = worst_level(session, kinds(lot.plant_id, lot.strata), method).value
+        in_trial = TRIAL in hold_causes(session, lot.id)  # its stems are what is tried
+        known = survived or in_trial or content.get("substance") is None
+        doubt = [] if known else _doubt(session, lot, method, level)
+        found += rules.fit_reasons(
+            lot.code, method, level, overridden=bool(facts["override_reason"]), doubt=doubt
         )
-    ]
     # What must not be done comes before what is in doubt.
     _refuse(sorted(found, key=lambda reason: reason.code != "plant-avoids-method"))
+
+
+def _doubt(session: Session, lot: Lot, method: str, level: str) -> list[Reason]:
+    tried = tried_on(session, lot, method)
+    return rules_stems.doubt_reasons(lot.code, method, level, tried, units=plants_in(lot))
 
 
 def _water_is_theirs(
@@ -166,6 +171,7 @@ def _plan(
         override_reason=facts["override_reason"],
         override_by=act.by if overridden else None,
         trial_stems_reason=facts["trial_stems_reason"],
+        survived_here=facts["survived_here"],
         by=act.by,
     )
     session.add(treatment)
@@ -181,7 +187,7 @@ def _plan(
             why=f"{protocol.code} was planned.",
             treatment_id=treatment.id,
         )
-    after |= {"override_reason": facts["override_reason"], "trial_stems_reason": facts["trial_stems_reason"]}
+    after |= {name: facts[name] for name in ("override_reason", "trial_stems_reason", "survived_here")}
     record(session, act, "treatment.planned", [treatment, tub, *lots], after=after)
     return treatment
 

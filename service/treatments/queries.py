@@ -23,6 +23,7 @@ from service.treatments.doses import DoseToCome, doses_to_come
 from service.treatments.facts import steps_by_treatment, treatment_facts, written
 from service.treatments.models import Treatment, TreatmentLot, TreatmentStep
 from service.treatments.rules import ACTIVE
+from service.treatments.rules_stems import lost_at_most
 from service.treatments.washings import residue_of_lot, residue_of_tub
 
 __all__ = [
@@ -48,6 +49,7 @@ PLAIN = (
     "departure",
     "override_reason",
     "trial_stems_reason",
+    "survived_here",
     "by",
 )
 
@@ -114,6 +116,7 @@ def treatment_views(session: Session, found: Sequence[Treatment]) -> dict[str, d
     return {
         treatment.id: {
             **{name: getattr(treatment, name) for name in PLAIN},
+            "lost_at_most": _lost_at_most(treatment.survived_here),
             "protocol": told[treatment.protocol_version_id].code,
             "version": told[treatment.protocol_version_id].number,
             "water_volume": litres(treatment.water_volume_l),
@@ -125,6 +128,10 @@ def treatment_views(session: Session, found: Sequence[Treatment]) -> dict[str, d
         }
         for treatment in found
     }
+
+
+def _lost_at_most(survived: int | None) -> float | None:
+    return None if survived is None else lost_at_most(0, survived)
 
 
 def _lots(session: Session, ids: Collection[str]) -> dict[str, list[str]]:

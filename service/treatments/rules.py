@@ -50,6 +50,7 @@ class StepState(StrEnum):
 
 
 ACTIVE = frozenset({State.PLANNED, State.RUNNING})
+DOUBTFUL = frozenset({"caution", "unknown"})
 TREATABLE = frozenset({"received", "in_quarantine"})
 TRANSITIONS: Mapping[State, frozenset[State]] = {
     State.PLANNED: frozenset({State.RUNNING, State.ABANDONED}),
@@ -126,19 +127,13 @@ def state_reasons(code: str, state: str) -> list[Reason]:
 
 
 def fit_reasons(
-    code: str, method: str, level: str, *, overridden: bool, trial_stems: bool, chemical: bool
+    code: str, method: str, level: str, *, overridden: bool, doubt: Sequence[Reason] = ()
 ) -> list[Reason]:
-    """Why a method does not fit a plant: `avoid` needs an owner's override, doubt needs trial stems."""
+    """Why a method does not fit a plant: `avoid` needs an owner's override, `doubt` what answers it."""
     if level == "avoid" and not overridden:
         detail = f"Lot {code}: this plant must not get {method}; an owner may override it with a reason."
         return [Reason("plant-avoids-method", detail, needed="override_reason of an owner", have=level)]
-    if level in {"caution", "unknown"} and chemical and not trial_stems:
-        detail = (
-            f"Lot {code}: how this plant takes {method} is in doubt ({level}); try a few stems first and say "
-            "in trial_stems_reason how they did, or what stands in for them."
-        )
-        return [Reason("trial-stems-needed", detail, needed="trial_stems_reason", have=level)]
-    return []
+    return list(doubt) if level in DOUBTFUL and not overridden else []
 
 
 def wool_reasons(code: str, *, kept_in_wool: bool, avoid_wool: bool) -> list[Reason]:

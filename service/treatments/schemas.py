@@ -10,6 +10,7 @@ from service.core.pages import PageForm
 from service.journal.web import ActForm
 from service.protocols.sheet_schemas import SheetStepOut
 from service.treatments.rules import State
+from service.treatments.rules_stems import FEWEST_ELSEWHERE
 
 
 class TreatmentQuery(PageForm):
@@ -55,10 +56,22 @@ class TreatmentIn(ActForm):
     trial_stems_reason = Text(
         load_default=None,
         allow_none=True,
+        metadata={"description": "How that is known: needed with survived_here."},
+    )
+    survived_here = Whole(
+        least=FEWEST_ELSEWHERE,
+        load_default=None,
+        allow_none=True,
         metadata={
-            "description": "How a few stems took it, or what stands in for them; needed when it is in doubt."
+            "description": "Plants of this kind that the method left alive here; stands in for trial stems."
         },
     )
+
+    @validates_schema
+    def survived_is_explained(self, form: Mapping[str, Any], **_kwargs: Any) -> None:
+        """Whoever says that so many survived says how he knows."""
+        if form.get("survived_here") is not None and not form.get("trial_stems_reason"):
+            raise ValidationError("Say how that is known.", "trial_stems_reason")
 
 
 class PouredIn(Form):
@@ -149,6 +162,11 @@ class TreatmentOut(Form):
     departure = fields.String(allow_none=True)
     override_reason = fields.String(allow_none=True)
     trial_stems_reason = fields.String(allow_none=True)
+    survived_here = fields.Integer(allow_none=True)
+    lost_at_most = fields.Float(
+        allow_none=True,
+        metadata={"description": "Share that the method may cost, with 95 %, when so many survived it."},
+    )
     by = fields.String()
     steps = fields.List(fields.Nested(StepOut))
 

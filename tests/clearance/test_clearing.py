@@ -73,7 +73,8 @@ def test_copper_must_be_washed_out_before_a_lot_is_cleared(bench: Bench) -> None
     lot = bench.lot("anubias-barteri", 20)["id"]
     treated = {"protocol": "copper-course", "version": 1, "tub_id": tub, "lot_ids": [lot]}
     treatment = bench.api.grower.made(
-        "/treatments", {**treated, **bench.when(0.1), "trial_stems_reason": "tried on two pots"}
+        "/treatments",
+        {**treated, **bench.when(0.1), "trial_stems_reason": "tried on two pots", "survived_here": 5},
     )["id"]
     for n, first, last in ((1, 0.1, 0.11), (2, 0.11, 28.11), (3, 28.11, 28.12)):
         path = f"/treatments/{treatment}/steps/{n}"

@@ -28,7 +28,9 @@ def test_a_treatment_is_begun_poured_and_carried_out(owner: Browser, api: Api, h
     query = "&".join(f"{name}={value}" for name, value in asked.items())
     assert "140 g" in shown_text(owner.seen(f"/console/mix/sheet?{query}"))
     assert "stems" in owner.refused("/console/mix/plan", asked)[0]
-    owner.done("/console/mix/plan", {**asked, "trial_stems_reason": "five stems stood it"})
+    owner.done(
+        "/console/mix/plan", {**asked, "trial_stems_reason": "five stems stood it", "survived_here": "5"}
+    )
     [treatment] = api.grower.seen(f"/treatments?lot={house.fresh}")["items"]
     path = f"/console/treatments/{treatment['id']}"
     owner.done(f"{path}/steps/1/start", {})

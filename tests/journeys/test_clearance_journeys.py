@@ -24,7 +24,7 @@ def copper_lot(bench: Bench, days: list[float], code: str = "Q1") -> tuple[str, 
     tub, lot = bench.tub(code), str(bench.lot("anubias-barteri", 20)["id"])
     bench.look(0.05, lot_id=lot, sample_size=20)
     body = {"protocol": "copper-course", "version": 1, "tub_id": tub, "lot_ids": [lot], **bench.when(0.1)}
-    body |= {"trial_stems_reason": "tried on two pots"}
+    body |= {"trial_stems_reason": "tried on two pots", "survived_here": 5}
     treatment = bench.api.grower.made("/treatments", body)["id"]
     steps = f"/treatments/{treatment}/steps"
     bench.api.grower.made(f"{steps}/1/start", bench.when(0.1))

@@ -60,7 +60,9 @@ def test_a_credited_course_starts_the_clock_while_it_runs(bench: Bench) -> None:
     tub = bench.tub("Q1")
     lot = bench.lot("anubias-barteri", 20)["id"]
     body = {"protocol": "copper-course", "version": 1, "tub_id": tub, "lot_ids": [lot], **bench.when(0.1)}
-    treatment = bench.api.grower.made("/treatments", {**body, "trial_stems_reason": "tried on two pots"})
+    treatment = bench.api.grower.made(
+        "/treatments", {**body, "trial_stems_reason": "tried on two pots", "survived_here": 5}
+    )
     steps = f"/treatments/{treatment['id']}/steps"
     bench.api.grower.made(f"{steps}/1/start", bench.when(0.1))
     bench.api.grower.made(f"{steps}/1/finish", bench.when(0.11))

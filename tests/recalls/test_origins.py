@@ -63,6 +63,7 @@ def test_a_bad_batch_reaches_the_lots_that_were_in_the_water_it_was_poured_into(
         "tub_id": place,
         "lot_ids": [treated],
         "trial_stems_reason": "n of this kind survived here",
+        "survived_here": 5,
         **bench.when(0.1),
     }
     steps = f"/treatments/{bench.api.grower.made('/treatments', body)['id']}/steps"

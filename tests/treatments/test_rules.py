@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 
+from service.core.reasons import Reason
 from service.reference.loader import shipped
 from service.treatments.rules import (
     State,
@@ -97,28 +98,28 @@ def test_which_lots_can_be_treated(state: str, expected: list[str]) -> None:
 
 
 @pytest.mark.parametrize(
-    ("level", "overridden", "trial_stems", "chemical", "expected"),
+    ("level", "overridden", "in_doubt", "expected"),
     [
-        ("tolerates", False, False, True, []),
-        ("avoid", False, True, True, ["plant-avoids-method"]),
-        ("avoid", True, False, True, []),
-        ("caution", False, False, True, ["trial-stems-needed"]),
-        ("caution", False, True, True, []),
-        ("unknown", False, False, True, ["trial-stems-needed"]),
-        ("unknown", False, False, False, []),
-        ("avoid", False, False, False, ["plant-avoids-method"]),
+        ("tolerates", False, True, []),
+        ("avoid", False, True, ["plant-avoids-method"]),
+        ("avoid", True, False, []),
+        ("caution", False, True, ["trial-stems-needed"]),
+        ("caution", False, False, []),
+        ("caution", True, True, []),
+        ("unknown", False, True, ["trial-stems-needed"]),
+        ("unknown", False, False, []),
+        ("avoid", False, False, ["plant-avoids-method"]),
     ],
 )
 def test_a_method_must_fit_the_plant(
-    level: str, *, overridden: bool, trial_stems: bool, chemical: bool, expected: list[str]
+    level: str, *, overridden: bool, in_doubt: bool, expected: list[str]
 ) -> None:
     found = fit_reasons(
         "26-001-01",
         "bleach_dip",
         level,
         overridden=overridden,
-        trial_stems=trial_stems,
-        chemical=chemical,
+        doubt=[Reason("trial-stems-needed", "In doubt.")] if in_doubt else [],
     )
     assert codes(found) == expected
 

@@ -120,9 +120,13 @@ def test_a_doubtful_method_asks_for_trial_stems_first(api: Api, database: Databa
     refused = api.grower.post("/treatments", body)
     assert refused.status_code == 409
     assert refused.get_json()["reasons"][0]["code"] == "trial-stems-needed"
-    assert refused.get_json()["reasons"][0]["needed"] == "trial_stems_reason"
-    told = {"trial_stems_reason": "two leaves dipped a fortnight ago, both green"}
-    assert api.grower.made("/treatments", {**body, **told})["trial_stems_reason"]
+    told = {"trial_stems_reason": "the last two deliveries, all green after a month"}
+    assert api.grower.post("/treatments", {**body, **told}).status_code == 409
+    for wrong in ({"survived_here": 20}, {"survived_here": 4, **told}):
+        assert api.grower.post("/treatments", {**body, **wrong}).status_code == 422
+    made = api.grower.made("/treatments", {**body, **told, "survived_here": 20})
+    # none of 20: 1 - 0.05^(1/20) = 0.139, by hand
+    assert (made["survived_here"], round(made["lost_at_most"], 3)) == (20, 0.139)
 
 
 def test_plants_that_nobody_judged_may_always_be_quarantined(api: Api, database: Database) -> None:
