@@ -42,6 +42,7 @@ from service.reports import routes_outcomes as outcomes
 from service.sales import routes as sales
 from service.sales import routes_items as sales_items
 from service.sales import routes_reservations as reservations
+from service.sales import routes_returns as returns
 from service.stores import routes as stores
 from service.stores import routes_receipts as receipts
 from service.stores import routes_shelves as shelves
@@ -75,6 +76,7 @@ ROOMS = (
     receipts,
     reports,
     reservations,
+    returns,
     sales,
     sales_items,
     shelves,

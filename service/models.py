@@ -17,6 +17,7 @@ from service.recalls import models as recalls
 from service.reports import models as reports
 from service.sales import item_models as sales_items
 from service.sales import models as sales
+from service.sales import return_models as returns
 from service.stores import models as stores
 from service.treatments import models as treatments
 from service.treatments import stem_models as trial_stems
@@ -43,6 +44,7 @@ ROOMS = (
     quarantine,
     recalls,
     reports,
+    returns,
     sales,
     sales_items,
     stores,

@@ -83,6 +83,7 @@ def house_shape(house: House) -> dict[str, Any]:
         "late_entry_limit_days",
         "country",
         "subdivision",
+        "registration_number",
         "gs1_prefix",
         "gln",
         "version",

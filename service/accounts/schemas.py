@@ -55,6 +55,9 @@ class HouseIn(Form):
         validate=validate.Regexp(r"^[A-Z]{2}-[A-Z0-9]{1,3}$", error="Like US-VT (ISO 3166-2)."),
         allow_none=True,
     )
+    registration_number = Text(
+        longest=80, allow_none=True, metadata={"description": "Of the house's plant-health registration."}
+    )
     gs1_prefix = fields.String(
         validate=validate.Regexp(r"^[0-9]{4,12}$", error="Not 4 to 12 digits."), allow_none=True
     )
@@ -86,6 +89,7 @@ class HouseOut(Form):
     late_entry_limit_days = fields.Integer()
     country = fields.String(allow_none=True)
     subdivision = fields.String(allow_none=True)
+    registration_number = fields.String(allow_none=True)
     gs1_prefix = fields.String(allow_none=True)
     gln = fields.String(allow_none=True)
     version = fields.Integer()

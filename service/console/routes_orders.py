@@ -97,6 +97,7 @@ def send_reservation(reservation_id: str) -> Page:
         "reservation_id": reservation_id,
         "pack_check": packed,
         "ship_to": ship_to(),
+        "with_registration": forms.ticked("with_registration"),
     }
     answer = asking.act("/dispatches", forms.without_empty(body))
     if not answer.ok:

@@ -13,7 +13,7 @@ from service.core.http import etag
 
 Page = Response | tuple[str, int]
 Shown = str | tuple[str, int]
-CLEARED_WHEN_EMPTY = ("country", "subdivision", "gs1_prefix", "gln")
+CLEARED_WHEN_EMPTY = ("country", "subdivision", "registration_number", "gs1_prefix", "gln")
 SETTINGS = ("time_zone", "locale", "units", "issuer_name", "issuer_address", *CLEARED_WHEN_EMPTY)
 
 

@@ -46,6 +46,7 @@ def dispatch() -> Page:
         "customer_ref": forms.text("customer_ref"),
         "pack_check": packed,
         "ship_to": ship_to(),
+        "with_registration": forms.ticked("with_registration"),
         "lines": lines,
     }
     answer = asking.act("/dispatches", forms.without_empty(body) | forms.when())

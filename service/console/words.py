@@ -153,7 +153,7 @@ GRADES = {
 }
 REASONS = {
     "trial-stems-needed": _(
-        "How this plant takes it is in doubt: try a tenth first, or say on the sheet how many survived it."
+        "How this plant takes it is in doubt: try a few stems first, or say on the sheet how many survived."
     ),
     "plant-avoids-method": _(
         "This plant must not have it; only an owner may say otherwise, with the reason."

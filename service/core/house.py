@@ -3,7 +3,7 @@
 from sqlalchemy import CheckConstraint, String
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
-from service.core.db import Base, Text, Versioned
+from service.core.db import Base, Code, Text, Versioned
 
 
 class House(Versioned, Base):
@@ -25,6 +25,7 @@ class House(Versioned, Base):
     late_entry_limit_days: Mapped[int] = mapped_column(default=60)
     country: Mapped[str | None] = mapped_column(String(2))  # where it is (ISO 3166-1), and the part of it
     subdivision: Mapped[str | None] = mapped_column(String(6))
+    registration_number: Mapped[Code | None]  # of its plant-health registration, where it has one
     gs1_prefix: Mapped[str | None] = mapped_column(String(12))  # its GS1 company prefix, if it has one
     gln: Mapped[str | None] = mapped_column(String(13))  # the place itself, of that prefix
 

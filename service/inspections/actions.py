@@ -217,7 +217,7 @@ def _seal(session: Session, act: Act, lot: Lot, sample: Sample, found: _Found) -
     cups = Cups(
         lot.unit_of_sale,
         in_vitro=session.get_one(Supplier, lot.supplier_id).in_vitro,
-        wet=bool(stays_of(session, [lot.id])[lot.id]),
+        wet=bool(stays_of(session, [lot.id])[lot.id]) or lot.returned_from_id is not None,
         opened_at=lot.opened_at,
     )
     _refuse(sealed_reasons(cups, sample.size, queries.units_then(session, lot, act.at), found.findings))

@@ -11,7 +11,7 @@ from service.lots.rules import UnitOfSale
 
 @dataclass(frozen=True)
 class Cups:
-    """A lot as far as it may be one of sealed cups; `wet`: it was in a tub."""
+    """A lot as far as it may be one of sealed cups; `wet`: it was in a tub, or away."""
 
     unit_of_sale: str
     in_vitro: bool
@@ -27,7 +27,9 @@ def sealed_reasons(cups: Cups, sample: int, there: int, findings: Sequence[Find]
     if not cups.in_vitro:
         reasons.append(_reason("The supplier is not known to grow in vitro (in_vitro of the supplier)."))
     if cups.wet:
-        reasons.append(_reason("The lot was in a tub: no cup that stood in water counts as sealed."))
+        reasons.append(
+            _reason("The lot was in a tub, or away at a customer's: no such cup counts as sealed.")
+        )
     if cups.opened_at is not None:
         reasons.append(_reason("The cups were opened.", have=cups.opened_at.isoformat()))
     if sample != there:

@@ -45,6 +45,7 @@ class Lot(Versioned, Base):
         Index("ix_lot_supplier", "supplier_id", "received_at", "id"),
         Index("ix_lot_tub", "tub_id"),
         Index("ix_lot_parent", "parent_lot_id"),
+        Index("ix_lot_returned_from", "returned_from_id"),
     )
 
     id: Mapped[NewId]
@@ -54,6 +55,8 @@ class Lot(Versioned, Base):
     shipment_id: Mapped[Id]  # no key: lots lie below intake
     parent_lot_id: Mapped[Id | None] = mapped_column(ForeignKey("lot.id"))
     split_at: Mapped[Moment | None]
+    returned_from_id: Mapped[Id | None] = mapped_column(ForeignKey("lot.id"))  # a customer sent it back
+    away_since: Mapped[Moment | None]
     state: Mapped[str] = mapped_column(String(13))
     state_since: Mapped[Moment]
     unit_of_sale: Mapped[str] = mapped_column(String(10))

@@ -101,6 +101,9 @@ class LotOut(Form):
     supplier = fields.Nested(SupplierName)
     shipment_id = fields.String()
     parent_lot_id = fields.String(allow_none=True)
+    returned_from_id = fields.String(
+        allow_none=True, metadata={"description": "The lot it was sold from, when a customer sent it back."}
+    )
     tub_id = fields.String(allow_none=True)
     unit_of_sale = fields.String(validate=UNIT)
     stems_per_bunch = fields.Integer(allow_none=True)

@@ -21,6 +21,7 @@ PLAIN = (
     "state_since",
     "shipment_id",
     "parent_lot_id",
+    "returned_from_id",
     "tub_id",
     "unit_of_sale",
     "stems_per_bunch",

@@ -17,6 +17,8 @@ INHERITED = (
     "plant_id",
     "supplier_id",
     "shipment_id",
+    "returned_from_id",
+    "away_since",
     "state",
     "state_since",
     "unit_of_sale",

@@ -47,7 +47,7 @@ def arrivals(
         select(Lot.id, Lot.code, Lot.received_at, Plant.look_class)
         .join(Plant, Plant.id == Lot.plant_id)
         .where(Lot.supplier_id == supplier_id, Lot.received_at <= until)
-        .where(Lot.parent_lot_id.is_(None), Lot.id != without)
+        .where(Lot.parent_lot_id.is_(None), Lot.returned_from_id.is_(None), Lot.id != without)
         .order_by(Lot.received_at.desc(), Lot.id)
         .limit(most)
     ).all()

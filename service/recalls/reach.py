@@ -165,7 +165,15 @@ def _splits(session: Session, lot_ids: Collection[str]) -> list[Split]:
         .where(or_(Lot.parent_lot_id.in_(lot_ids), Lot.id.in_(lot_ids)), Lot.parent_lot_id.is_not(None))
         .order_by(Lot.id)
     ).all()
-    return [Split(row.parent_lot_id, row.id, row.split_at) for row in rows]
+    back = session.execute(
+        select(Lot.id, Lot.returned_from_id, Lot.away_since)
+        .where(or_(Lot.returned_from_id.in_(lot_ids), Lot.id.in_(lot_ids)), Lot.returned_from_id.is_not(None))
+        .where(Lot.parent_lot_id.is_(None))
+        .order_by(Lot.id)
+    ).all()
+    splits = [Split(row.parent_lot_id, row.id, row.split_at) for row in rows]
+    # What a customer sends back left its lot with the dispatch, as a part that is split off does.
+    return splits + [Split(row.returned_from_id, row.id, row.away_since) for row in back]
 
 
 def _cleanings(session: Session, tool_ids: Collection[str]) -> list[Cleaning]:

@@ -17,6 +17,7 @@ TRACED = (
     "lot.received",
     "lot.moved",
     "lot.split",
+    "dispatch.returned",
     "tub.changed",
     "tool.used",
     "tool.disinfected",

@@ -58,7 +58,7 @@ def _lots(session: Session, since: date, until: date) -> Sequence[Any]:
         .join(Plant, Plant.id == Lot.plant_id)
         .join(Supplier, Supplier.id == Lot.supplier_id)
         .where(Lot.received_at >= day_start(since, zone), Lot.received_at < day_start(until + DAY, zone))
-        .where(Lot.id.not_in(select(TrialUnit.lot_id)))
+        .where(Lot.id.not_in(select(TrialUnit.lot_id)), Lot.returned_from_id.is_(None))
         .order_by(Lot.received_at, Lot.id)
     ).all()
 

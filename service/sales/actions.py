@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 from service.catalogue.models import Plant
 from service.clearance.actions import end_parcel
 from service.core.errors import Invalid, NotFound, Refused
+from service.core.house import house
 from service.core.reasons import Reason
 from service.journal.actions import record
 from service.journal.acts import Act, not_before
@@ -21,6 +22,7 @@ from service.sales.item_queries import meant
 from service.sales.models import Dispatch, DispatchLine, Reservation
 from service.sales.picking import Asked, lock_for, pick
 from service.sales.queries import lines_of
+from service.sales.returns import returned_of
 from service.sales.rules_destinations import destination_reasons
 from service.sales.rules_reservations import LIVING
 
@@ -44,6 +46,7 @@ def dispatch(session: Session, act: Act, facts: Mapping[str, Any], keyed: Keyed)
         recorded_at=act.now,
         by=act.by,
         pack_check=plain(facts["pack_check"]),
+        registration_number=_registration(session) if facts["with_registration"] else None,
     )
     session.add(sent)
     session.flush()
@@ -77,11 +80,13 @@ def dispatch_for_change(session: Session, dispatch_id: str) -> Dispatch:
 def reverse(session: Session, act: Act, sent: Dispatch, *, reason: str) -> None:
     """Take back a locked dispatch that was entered by mistake; what it sent of a promise is promised again.
 
-    Raises Refused when done already, or when a lot has ended.
+    Raises Refused when done already, when some came back, or when a lot has ended.
     """
     if sent.reversed_at is not None:
         raise Refused("already-reversed", "This dispatch was taken back before.")
     not_before(act.at, sent.at, "the dispatch")
+    if returned_of(session, sent.id):
+        raise Refused("has-returns", "Some of it came back: it was sent, so it cannot have been a mistake.")
     lines = lines_of(session, sent.id)
     lots = {line.lot_id: session.get_one(Lot, line.lot_id) for line in lines}
     for line in lines:
@@ -115,6 +120,14 @@ def _asked(
     rest = reservations.promised_of(session, promise)
     every = [{"lot_id": lot_id, "quantity": units} for lot_id, units in sorted(rest.items())]
     return promise, lines or every, lots
+
+
+def _registration(session: Session) -> str:
+    number = house(session).registration_number
+    if number is None:
+        detail = "The house has no plant-health registration number: write it into its settings first."
+        raise Invalid.at("#/with_registration", detail, code="no-registration-number")
+    return number
 
 
 def _refuse_destination(session: Session, ship_to: Mapping[str, Any] | None, lots: Sequence[Lot]) -> None:

@@ -27,6 +27,7 @@ class Dispatch(Versioned, Base):
     recorded_at: Mapped[Moment]
     by: Mapped[Code]
     pack_check: Mapped[Any] = mapped_column(JSON)
+    registration_number: Mapped[Code | None]  # as it was printed
     reversed_at: Mapped[Moment | None]
     reversal_reason: Mapped[Text | None]
 

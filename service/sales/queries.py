@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import Select, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from service.clearance.models import Certificate
@@ -12,6 +12,7 @@ from service.core.errors import NotFound
 from service.lots.models import Lot
 from service.sales.item_models import SalesItem, sold_as
 from service.sales.models import Dispatch, DispatchLine
+from service.sales.return_models import ReturnedLot
 
 NAMES = (
     "id",
@@ -20,6 +21,7 @@ NAMES = (
     "at",
     "by",
     "pack_check",
+    "registration_number",
     "reversed_at",
     "reversal_reason",
     "version",
@@ -48,9 +50,25 @@ def dispatch_views(session: Session, rows: Sequence[Sequence[Any]]) -> dict[str,
                 "lot_code": line.code,
                 "sku": line.sku,
                 "quantity": line.quantity,
+                "returned": 0,
             }
         )
+    _count_returns(session, views)
     return views
+
+
+def _count_returns(session: Session, views: dict[str, dict[str, Any]]) -> None:
+    back = session.execute(
+        select(ReturnedLot.dispatch_id, ReturnedLot.from_lot_id, func.sum(ReturnedLot.quantity))
+        .where(ReturnedLot.dispatch_id.in_(views))
+        .group_by(ReturnedLot.dispatch_id, ReturnedLot.from_lot_id)
+    ).all()
+    for dispatch_id, lot_id, quantity in back:
+        left = quantity
+        for line in views[dispatch_id]["lines"]:
+            if line["lot_id"] == lot_id:
+                line["returned"] = min(left, line["quantity"])
+                left -= line["returned"]
 
 
 def dispatch_view(session: Session, sent: Dispatch) -> dict[str, Any]:

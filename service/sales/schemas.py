@@ -41,6 +41,14 @@ class DispatchIn(ActForm):
     order_ref = Text(longest=80, required=True)
     customer_ref = Text(longest=200, load_default=None, allow_none=True)
     pack_check = fields.Nested(PackCheckIn, load_default=None, allow_none=True)
+    with_registration = fields.Boolean(
+        load_default=False,
+        truthy={True},
+        falsy={False},
+        metadata={
+            "description": "Print the house's plant-health registration number, where law asks for it."
+        },
+    )
     # The promise that is kept; without lines everything it still owes is sent.
     reservation_id = Ref(load_default=None, allow_none=True)
     ship_to = fields.Nested(
@@ -77,6 +85,7 @@ class LineOut(Form):
     lot_code = fields.String()
     sku = fields.String(allow_none=True)
     quantity = fields.Integer()
+    returned = fields.Integer(metadata={"description": "Of these; they came back as lots of their own."})
 
 
 class DispatchOut(Form):
@@ -88,6 +97,7 @@ class DispatchOut(Form):
     at = Instant()
     by = fields.String()
     pack_check = fields.Raw(allow_none=True)
+    registration_number = fields.String(allow_none=True)
     reversed_at = Instant(allow_none=True)
     reversal_reason = fields.String(allow_none=True)
     version = fields.Integer()

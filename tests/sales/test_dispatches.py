@@ -25,7 +25,9 @@ def order(lot: str, quantity: int, **more: Any) -> dict[str, Any]:
 def test_what_is_sold_leaves_the_lot_and_the_inventory(bench: Bench) -> None:
     lot = bench.cleared_lot(20)
     sent = bench.api.shop.made("/dispatches", order(lot, 6))
-    assert sent["lines"] == [{"lot_id": lot, "lot_code": bench.see(lot)["code"], "sku": None, "quantity": 6}]
+    assert sent["lines"] == [
+        {"lot_id": lot, "lot_code": bench.see(lot)["code"], "sku": None, "quantity": 6, "returned": 0}
+    ]
     [row] = bench.api.shop.seen("/inventory")["rows"]
     assert (row["cleared"], row["available"]) == (14, 14)
 
