@@ -15,6 +15,7 @@ from service.catalogue import routes as catalogue
 from service.catalogue import routes_files as plant_files
 from service.clearance import public
 from service.clearance import routes as clearance
+from service.clearance import routes_animals as animal_tests
 from service.clearance import routes_labels as labels
 from service.console import routes as console
 from service.core import openapi, probes, requests
@@ -56,6 +57,7 @@ from service.tubs import routes_temperatures as temperatures
 ROOMS = (
     accounts,
     agenda,
+    animal_tests,
     batch_uses,
     catalogue,
     clearance,

@@ -3,6 +3,7 @@
 from service.accounts import models as accounts
 from service.accounts import people_models as people
 from service.catalogue import models as catalogue
+from service.clearance import animal_models as animals
 from service.clearance import models as clearance
 from service.core import house, idempotency, jobs, probes
 from service.core.db import Base
@@ -28,6 +29,7 @@ __all__ = ["Base"]
 
 ROOMS = (
     accounts,
+    animals,
     catalogue,
     clearance,
     exchange,

@@ -10,6 +10,7 @@ from service.catalogue.models import Plant
 from service.clearance.judging import Judged
 from service.clearance.models import Certificate, Clearance
 from service.clearance.rules import RULES_VERSION, Gate
+from service.clearance.rules_animals import Asked, told
 from service.clearance.rules_statement import (
     NOT_ASKED,
     SEALED,
@@ -138,7 +139,13 @@ def _procedure(session: Session, found: Judged, clearance: Clearance) -> Procedu
         chances=[_chance(judged) for judged in found.freedoms],
         overrides=_overridden(found.gates, clearance.overrides),
         sentences=[*sealed, *unasked, *uncovered, *reference.statement_cautions()],
+        animals=told(found.inputs.animals, _asked(found)),
     )
+
+
+def _asked(found: Judged) -> Asked:
+    rules = figures(found.policy).residue
+    return Asked(rules.shrimp, rules.water_fleas, rules.animals_alive_h)
 
 
 def _overridden(gates: Sequence[Gate], overrides: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:

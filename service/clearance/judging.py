@@ -8,9 +8,11 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from service.catalogue.queries import figures_version
+from service.clearance.animals import soaked_since, tests_of
 from service.clearance.plants import health, listed
 from service.clearance.residue import lingering_since, washed
 from service.clearance.rules import RULES_VERSION, Gate, gates
+from service.clearance.rules_animals import counting
 from service.clearance.rules_replay import Inputs, gate_facts
 from service.clearance.rules_residue import ResidueFacts, clinging
 from service.clearance.weather import weather
@@ -106,6 +108,7 @@ def _inputs(session: Session, known: Evidence, at: datetime, rules: reference.Po
         left=lot.left,
         health=health(session, lot, at, rules.health),
         listed=listed(session, lot),
+        animals=counting(tests_of(session, lot), soaked_since(lot, treatments), at),
         figures_version=figures_version(session, shipped().version),
     )
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from service.catalogue.rules_places import listing
+from service.clearance.rules_animals import AnimalTest, died_in
 from service.clearance.rules_plants import Health, Listed, binding, held_at, lost_share
 from service.clearance.rules_residue import ResidueFacts, Washed, residue_left
 from service.core.reasons import Reason
@@ -46,6 +47,7 @@ class GateFacts:
     listed: Listed
     freedoms: Sequence[Freedom]
     freedom_target: float
+    animals: AnimalTest | None = None
 
 
 def gates(facts: GateFacts, at: datetime) -> list[Gate]:
@@ -57,7 +59,7 @@ def gates(facts: GateFacts, at: datetime) -> list[Gate]:
         floor_days(facts.projection, facts.wait, at),
         clean_inspections(facts.projection, facts.wait, facts.clean_looks),
         freedom(facts.freedoms, facts.freedom_target, facts.projection),
-        residue(facts.residue, facts.washed, at),
+        residue(facts.residue, facts.washed, at, facts.animals),
         temperature_log(facts.projection, facts.wait),
         no_hold(facts.hold_causes),
         plants_healthy(facts.health, at),
@@ -147,11 +149,16 @@ def freedom(found: Sequence[Freedom], target: float, projection: Projection) -> 
     return Gate("freedom", False, needed, have, reason=detail)
 
 
-def residue(facts: ResidueFacts, washed: Washed, at: datetime) -> Gate:
+def residue(facts: ResidueFacts, washed: Washed, at: datetime, animals: AnimalTest | None = None) -> Gate:
     """Nothing of a treatment, ours or the supplier's, clings to the plants in harmful amounts."""
     left = residue_left(facts, washed, at)
+    died = died_in(animals)
+    if left is None and died is not None and animals is not None:
+        detail = f"{died} Change the water and test again."
+        return Gate("residue", False, "animals that live in it", animals.in_words, reason=detail)
     if left is None:
-        return Gate("residue", True, facts.needed, "nothing known")
+        have = "nothing known" if animals is None else animals.in_words
+        return Gate("residue", True, facts.needed, have)
     return Gate("residue", False, facts.needed, left.have, left.when, left.detail)
 
 

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from service.clearance.rules import Gate, GateFacts, gates
+from service.clearance.rules_animals import AnimalTest
 from service.clearance.rules_plants import Health, Listed
 from service.clearance.rules_residue import ResidueFacts, Washed
 from service.quarantine.rules import ClockFacts, clock
@@ -40,6 +41,7 @@ class Inputs:
     left: int
     health: Health
     listed: Listed
+    animals: AnimalTest | None = None  # the newest test of its soak water that says something
     figures_version: str = ""  # of pests: the reference data's, and the house's own
 
 
@@ -75,6 +77,7 @@ def gate_facts(inputs: Inputs, projection: Projection, freedoms: Sequence[Freedo
         listed=inputs.listed,
         freedoms=freedoms,
         freedom_target=inputs.freedom_target,
+        animals=inputs.animals,
     )
 
 

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from service.clearance.rules_animals import NOT_TESTED
 from service.clearance.rules_page import LAYOUT
 from service.clearance.rules_words import DECLARATION
 
 NO_LIVE_PEST = "No live pest was found by the procedure named."
-NOT_TESTED = "Not tested for shrimp: the water was not tried on shrimp or water fleas."
 NOT_ASKED = "The grower who sent the plants was not asked what they were treated with."
 SEALED = "Sealed cups: this statement is void when they are opened."
 GIVEN_ASSUMPTIONS = (
@@ -57,6 +57,7 @@ class Procedure:
     chances: Sequence[Mapping[str, Any]]
     overrides: Sequence[Mapping[str, Any]]
     sentences: Sequence[str]
+    animals: str = NOT_TESTED
 
 
 def claims(issue: Issue, subject: Subject, procedure: Procedure) -> dict[str, Any]:
@@ -84,7 +85,7 @@ def claims(issue: Issue, subject: Subject, procedure: Procedure) -> dict[str, An
             DECLARATION,
             NO_LIVE_PEST,
             *(_overridden(override) for override in procedure.overrides),
-            NOT_TESTED,
+            procedure.animals,
             GIVEN_ASSUMPTIONS,
             *procedure.sentences,
         ],

@@ -9,6 +9,7 @@ import pytest
 
 from service.clearance import rules
 from service.clearance.rules import Gate, GateFacts
+from service.clearance.rules_animals import AnimalTest
 from service.clearance.rules_plants import Health, Listed
 from service.clearance.rules_residue import ResidueFacts, Washed
 from service.quarantine.rules_freedom import Freedom
@@ -167,3 +168,13 @@ def test_of_sealed_cups_only_what_can_be_seen_is_asked() -> None:
     old = replace(sealed, looks_made=False, next_look_at=day(38))
     shut = next(one for one in rules.gates(replace(bare, projection=old), day(40)) if not one.ok)
     assert (shut.code, shut.needed) == ("clean_inspections", "every cup found sealed, not 14 days ago")
+
+
+def test_animals_that_died_in_soak_water_shut_the_residue_gate() -> None:
+    lived = AnimalTest("shrimp", 5, 5, day(30), day(33))
+    assert (gate("residue", animals=lived).ok, gate("residue", animals=lived).have) == (True, lived.in_words)
+    shut = gate("residue", animals=replace(lived, alive=4))
+    assert (shut.ok, shut.needed) == (False, "animals that live in it")
+    assert "Change the water" in str(shut.reason)
+    lingering = replace(NOTHING, clings=["alum"])
+    assert "alum" in str(gate("residue", residue=lingering, animals=replace(lived, alive=4)).reason)
