@@ -76,7 +76,9 @@ def judged_view(session: Session, found: Judged, now: datetime) -> dict[str, Any
         "reference_version": found.inputs.figures_version,
         "computed_at": now,
         "gates": [asdict(gate) for gate in found.gates],
-        "look_plan": look_plan(found.evidence, figures(found.policy)),
+        "look_plan": look_plan(
+            found.evidence, figures(found.policy), [at for at, _ in found.inputs.washed.changes]
+        ),
         "explained": list(weather(session, found.evidence, now)),
     }
 

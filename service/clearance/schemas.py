@@ -111,6 +111,17 @@ class StratumShareOut(Form):
     look_at = fields.Integer()
 
 
+class PlannedOut(Form):
+    """A line of the standard schedule: what was made of it, and when the next is due."""
+
+    what = fields.String(validate=validate.OneOf(["arrival", "every_water_change", "before_the_end", "last"]))
+    method = fields.String()
+    due_at = Instant(allow_none=True)
+    done = fields.Integer()
+    needed = fields.Integer()
+    minutes = fields.Integer()
+
+
 class LookPlanOut(Form):
     """The next look as proposed: how many units, how long it takes, what it finds with which chance."""
 
@@ -127,6 +138,7 @@ class LookPlanOut(Form):
     minutes = fields.Integer()
     clean_looks_needed = fields.Integer()
     next_look_at = Instant(allow_none=True)
+    schedule = fields.List(fields.Nested(PlannedOut))
     sees = fields.List(fields.Nested(SeenOut))
 
 

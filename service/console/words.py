@@ -72,6 +72,12 @@ METHODS = {
     "bait_night": _("bait over night"),
     "sealed_cup": _("sealed cups"),
 }
+SCHEDULE = {
+    "arrival": _("a full look at arrival"),
+    "every_water_change": _("the old water at every change"),
+    "before_the_end": _("a bait before the end"),
+    "last": _("the last looks"),
+}
 PESTS = {
     "bladder_snail": _("bladder snail"),
     "ramshorn_snail": _("ramshorn snail"),
@@ -198,6 +204,7 @@ GROUPS: dict[str, Any] = {
     "steps": STEPS,
     "gates": GATES,
     "methods": METHODS,
+    "schedule": SCHEDULE,
     "pests": PESTS,
     "stages": STAGES,
     "sale_units": SALE_UNITS,

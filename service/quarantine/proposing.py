@@ -1,21 +1,26 @@
 """The look that the service proposes for a lot: how many units, how long it takes, what it can see."""
 
+from collections.abc import Sequence
+from dataclasses import asdict
+from datetime import datetime
 from typing import Any
 
 from service.inspections.rules import is_countable, minutes, units_of
 from service.lots.rules_strata import shares
 from service.quarantine.evidence import Evidence
 from service.quarantine.rules_looks import proposed
+from service.quarantine.rules_schedule import WATER_MINUTES, Course, schedule
 from service.reference.loader import shipped
 from service.reference.policies import Policy
 
 STAGES = ("egg", "hatchling", "juvenile", "adult")
 
 
-def look_plan(known: Evidence, policy: Policy) -> dict[str, Any]:
+def look_plan(known: Evidence, policy: Policy, changes: Sequence[datetime] = ()) -> dict[str, Any]:
     """The next look at a lot by its size, the policy's target, and how well stages are seen on such plants.
 
-    Lots that cannot be counted are strained and baited instead, so they have no sample.
+    Lots that cannot be counted are strained and baited instead, so they have no sample. `changes` are the
+    water changes that the lot lived through.
     """
     lot, plan, plant = known.lot, known.wait.looks, known.plant
     units = units_of(lot.left, lot.unit_of_sale, lot.stems_per_bunch, untied=lot.untied)
@@ -31,7 +36,7 @@ def look_plan(known: Evidence, policy: Policy) -> dict[str, Any]:
     return {
         "lot_size": units,
         "in_words": _in_words(lot.left, lot.unit_of_sale, lot.stems_per_bunch, units),
-        "methods": ["eyes"] if counted else ["strain", "bait"],
+        "methods": _methods(sealed=lot.sealed_since is not None, counted=counted),
         "sample_size": size,
         "strata": [{"name": name, "look_at": share} for name, share in parts.items()],
         "infested_units_assumed": None if found is None else found.infested_units_assumed,
@@ -42,6 +47,9 @@ def look_plan(known: Evidence, policy: Policy) -> dict[str, Any]:
         "minutes": minutes(size or units),
         "clean_looks_needed": plan.looks,
         "next_look_at": known.projection.next_look_at,
+        "schedule": []
+        if lot.sealed_since
+        else _schedule(known, changes, counted=counted, units=size or units),
         "sees": [
             {
                 "pest": pest,
@@ -57,6 +65,30 @@ def look_plan(known: Evidence, policy: Policy) -> dict[str, Any]:
             if row is not None
         ],
     }
+
+
+def _methods(*, sealed: bool, counted: bool) -> list[str]:
+    if sealed:
+        return ["sealed_cup"]
+    return ["eyes"] if counted else ["strain", "bait"]
+
+
+def _schedule(
+    known: Evidence, changes: Sequence[datetime], *, counted: bool, units: int
+) -> list[dict[str, Any]]:
+    found, plan = known.projection, known.wait.looks
+    course = Course(
+        received_at=known.lot.received_at,
+        clock_started_at=found.clock_started_at,
+        last_from=found.visible_at,
+        next_look_at=found.next_look_at,
+        looks_made=found.looks_made,
+        looks=plan.looks,
+        apart=plan.apart,
+    )
+    method, spent = ("eyes", minutes(units)) if counted else ("strain", WATER_MINUTES)
+    lines = schedule(course, known.looks, changes, known.counted, method=method, minutes=spent)
+    return [asdict(line) for line in lines]
 
 
 def _in_words(left: int, unit_of_sale: str, stems_per_bunch: int | None, units: int) -> str:

@@ -5,6 +5,7 @@ from typing import Any
 import pytest
 
 from tests.api import Api
+from tests.journeys.bench import Bench
 from tests.make_lots import plant, received_lot
 
 
@@ -66,3 +67,19 @@ def test_wool_hides_as_moss_does_and_stages_are_seen_differently(api: Api) -> No
     eyes = {(one["pest"], one["stage"]): one["eyes"] for one in open_["sees"]}
     assert eyes["bladder_snail", "adult"] > eyes["bladder_snail", "egg"]
     assert {pest for pest, _ in eyes} == {"bladder_snail", "ramshorn_snail", "pond_snail"}
+
+
+def test_the_standard_schedule_is_shown_with_what_was_done_of_it(api: Api) -> None:
+    """Full at arrival and the two last, strain at every change, bait before the end (decision 22)."""
+    bench = Bench(api)
+    lot = bench.ready_lot()
+    changed = {"fraction": 0.5, **bench.when(17)}  # a day on which the water was strained
+    api.grower.made(f"/tubs/{bench.see(lot)['tub_id']}/water-changes", changed)
+    shown = proposed(api, {"id": lot})["schedule"]
+    assert [(line["what"], line["method"], line["done"], line["needed"]) for line in shown] == [
+        ("arrival", "eyes", 1, 1),
+        ("every_water_change", "strain", 1, 1),
+        ("before_the_end", "bait", 1, 1),
+        ("last", "eyes", 2, 2),
+    ]
+    assert [line["minutes"] for line in shown] == [15, 5, 5, 15]  # 20 x 45 s; 5: assumption
