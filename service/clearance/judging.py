@@ -91,6 +91,7 @@ def _inputs(session: Session, known: Evidence, at: datetime, rules: reference.Po
         wait=known.wait,
         log=known.log,
         counted=known.counted,
+        nights=known.nights,
         repacked_at=lot.repacked_at,
         suspects=[] if asked is None else asked[0],
         seen=[] if asked is None else asked[1].looks,

@@ -124,6 +124,9 @@ def clean_inspections(projection: Projection, wait: Wait, clean_looks: int) -> G
         needed = f"every cup found sealed, not {again} days ago"
     if projection.looks_made:
         return Gate(code, True, needed, clean_looks)
+    if not projection.nights_made:
+        asked = f"{wait.night_baits} clean baits left overnight are owed, the last when young can be seen."
+        return Gate(code, False, needed, clean_looks, projection.next_look_at, asked)
     if projection.next_look_at is None or projection.clock_started_at is None:
         return Gate(code, False, needed, clean_looks, projection.next_look_at, _why(projection))
     detail = f"A clean look with enough units is owed from {projection.next_look_at:%Y-%m-%d %H:%M} UTC on."

@@ -41,6 +41,7 @@ class Inputs:
     left: int
     health: Health
     listed: Listed
+    nights: Sequence[datetime] = ()  # clean baits left overnight
     animals: AnimalTest | None = None  # the newest test of its soak water that says something
     figures_version: str = ""  # of pests: the reference data's, and the house's own
 
@@ -85,7 +86,13 @@ def replay(inputs: Inputs) -> list[Gate]:
     """Every gate judged again, from the clock on, by the rules of today; OutOfDomain as the science says."""
     found = clock(inputs.clock)
     projection = project(
-        found, inputs.wait, inputs.log, inputs.counted, repacked_at=inputs.repacked_at, now=inputs.at
+        found,
+        inputs.wait,
+        inputs.log,
+        inputs.counted,
+        repacked_at=inputs.repacked_at,
+        now=inputs.at,
+        nights=inputs.nights,
     )
     known = None
     if found.started_at is not None and found.started_at <= inputs.at:

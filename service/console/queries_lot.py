@@ -192,7 +192,13 @@ def _advice(known: Evidence, now: datetime) -> Advice | None:
             continue
         warmer = replace(known.log, forecast_c=celsius)
         found = project(
-            known.clock, known.wait, warmer, known.counted, repacked_at=known.lot.repacked_at, now=now
+            known.clock,
+            known.wait,
+            warmer,
+            known.counted,
+            repacked_at=known.lot.repacked_at,
+            now=now,
+            nights=known.nights,
         )
         if found.release_at is not None and release - found.release_at >= WORTH:
             sooner = release - found.release_at

@@ -47,6 +47,7 @@ class Evidence:
     log: Log
     plant: PlantFacts
     valid: frozenset[datetime]
+    nights: Sequence[datetime]
 
 
 def clocks(session: Session, lots: Sequence[Lot], policy: Policy) -> dict[str, Clock]:
@@ -75,8 +76,15 @@ def evidence(session: Session, lots: Sequence[Lot], at: datetime, policy: Policy
         )
         valid = _valid([look.at for look in known.looks if look.at <= at], logs[lot.id], policy)
         counted = [look.at for look in known.looks if look.at in valid and _counts(look, waited, lot)]
+        nights = [look.at for look in known.looks if look.at in valid and _by_night(look)]
         projection = project(
-            started[lot.id], waited, logs[lot.id], counted, repacked_at=lot.repacked_at, now=at
+            started[lot.id],
+            waited,
+            logs[lot.id],
+            counted,
+            repacked_at=lot.repacked_at,
+            now=at,
+            nights=nights,
         )
         found[lot.id] = Evidence(
             lot,
@@ -91,6 +99,7 @@ def evidence(session: Session, lots: Sequence[Lot], at: datetime, policy: Policy
             logs[lot.id],
             plants[lot.id],
             valid,
+            nights,
         )
     return found
 
@@ -139,6 +148,10 @@ def _kills(fact: TreatmentFact, policy: Policy) -> list[Kill]:
 
 def _for_adults(look: Look) -> bool:
     return look.clean and look.method in ADULT_METHODS
+
+
+def _by_night(look: Look) -> bool:
+    return look.clean and look.method == "bait_night"
 
 
 def _nearby(met: Sequence[Meeting], looks: Mapping[str, Sequence[Look]]) -> list[tuple[FindNearby, Look]]:

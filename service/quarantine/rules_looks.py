@@ -9,6 +9,8 @@ from service.quarantine.rules import ADULT_METHODS
 from service.science.readings import Reading
 from service.science.sampling import infested_units, miss_probability, sample_size, sampling_plan
 
+A_NIGHT = timedelta(hours=20)  # two baits that far apart were left on two nights
+
 
 @dataclass(frozen=True)
 class LookPlan:
@@ -97,6 +99,22 @@ def looks_owed(counted: Sequence[datetime], last_from: datetime, plan: LookPlan,
         return LooksOwed(max(earliest, now), earliest)
     again_at = made[-1] + plan.again_after
     return LooksOwed(made[0], None) if now < again_at else LooksOwed(now, again_at)
+
+
+def nights_owed(nights: Sequence[datetime], last_from: datetime, needed: int, now: datetime) -> LooksOwed:
+    """What is owed of `needed` clean baits, each of another night, the last when all can be seen.
+
+    Common practice, no source: who hides by day is only found by night.
+    """
+    if not needed:
+        return LooksOwed(last_from, None)
+    spaced = _spaced(nights, A_NIGHT, needed - 1)
+    missing = needed - 1 - len(spaced)
+    ready = max([last_from - missing * A_NIGHT, *(night + A_NIGHT for night in spaced[-1:])])
+    made = [night for night in sorted(nights) if night >= max(ready, last_from)]
+    if made and not missing:
+        return LooksOwed(made[0], None)
+    return LooksOwed(max(ready, now) + missing * A_NIGHT, ready)
 
 
 def since_warm_gap(

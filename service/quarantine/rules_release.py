@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from service.quarantine.rules import Clock
-from service.quarantine.rules_looks import LookPlan, looks_owed
+from service.quarantine.rules_looks import LookPlan, looks_owed, nights_owed
 from service.science.credit import Spell
 from service.science.development import (
     Coverage,
@@ -27,8 +27,19 @@ class Awaited:
 
 
 @dataclass(frozen=True)
+class Born:
+    """A pest that bears live young: none of its eggs is waited for, but until its young can be seen."""
+
+    pest: str
+    visibility: Development | timedelta
+
+
+@dataclass(frozen=True)
 class Wait:
-    """What is waited for: multiples of the median time to hatch, at least `floor`; soaks count half."""
+    """What is waited for: multiples of the median time to hatch, at least `floor`; soaks count half.
+
+    `born` are live-bearers that come out by night: as many clean baits left overnight are owed.
+    """
 
     awaited: Sequence[Awaited]
     factor: float
@@ -37,6 +48,8 @@ class Wait:
     coverage: float
     longest_gap_h: float
     half_credit: Sequence[Spell] = ()
+    born: Sequence[Born] = ()
+    night_baits: int = 0
 
 
 @dataclass(frozen=True)
@@ -62,6 +75,7 @@ class Projection:
     looks_made: bool = False
     reasons: tuple[str, ...] = ()
     sealed: bool = False
+    nights_made: bool = True  # every clean bait overnight that is owed
 
     def decidable(self, now: datetime) -> bool:
         """True when the time is over, every look is made and the log is good enough."""
@@ -76,10 +90,12 @@ def project(
     *,
     repacked_at: datetime | None,
     now: datetime,
+    nights: Sequence[datetime] = (),
 ) -> Projection:
     """The release of a lot: the latest of hatch-out, visibility, floor, and the last look.
 
-    `counted` are the moments of clean looks that take in enough; only those since the clock started count.
+    `counted` are the moments of clean looks that take in enough, `nights` those of clean baits left over
+    night; only those since the clock started count.
     """
     started = clock.started_at
     if started is None:
@@ -97,17 +113,20 @@ def project(
     owed = looks_owed(
         [look for look in counted if look >= started], _last_from(visible, repacked_at), wait.looks, now
     )
+    baits = nights_owed([night for night in nights if night >= started], visible, wait.night_baits, now)
+    owing = [moment for moment in (owed.next_at, baits.next_at) if moment is not None]
     return Projection(
         started,
         hatched,
         visible,
         floor,
-        max(hatched, visible, floor, owed.last_at),
+        max(hatched, visible, floor, owed.last_at, baits.last_at),
         share.credited_share,
         share.longest_gap_h,
-        owed.next_at,
-        owed.next_at is None,
+        min(owing, default=None),
+        not owing,
         reasons,
+        nights_made=baits.next_at is None,
     )
 
 
@@ -132,11 +151,10 @@ def through(
     started: datetime, wait: Wait, log: Log, now: datetime
 ) -> tuple[datetime | None, datetime | None]:
     """When the last egg has hatched and when its young can be seen; None where that is never."""
-    if not wait.awaited:
-        return started, started
+    born = [_visible(pest, started, wait, log, now) for pest in wait.born]
     hatched = [_hatched(pest, started, wait, log, now) for pest in wait.awaited]
     visible = [_visible(pest, at, wait, log, now) for pest, at in zip(wait.awaited, hatched, strict=True)]
-    return _latest(hatched), _latest(visible)
+    return _latest([started, *hatched]), _latest([started, *visible, *born])
 
 
 def _hatched(pest: Awaited, started: datetime, wait: Wait, log: Log, now: datetime) -> datetime | None:
@@ -151,7 +169,9 @@ def _hatched(pest: Awaited, started: datetime, wait: Wait, log: Log, now: dateti
     )
 
 
-def _visible(pest: Awaited, hatched: datetime | None, wait: Wait, log: Log, now: datetime) -> datetime | None:
+def _visible(
+    pest: Awaited | Born, hatched: datetime | None, wait: Wait, log: Log, now: datetime
+) -> datetime | None:
     if hatched is None:
         return None
     return visible_at(

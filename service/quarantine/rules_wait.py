@@ -8,14 +8,15 @@ from typing import Any
 
 from service.catalogue.rules import development as development  # noqa: PLC0414  # offered on
 from service.quarantine.rules_looks import LookPlan
-from service.quarantine.rules_release import Awaited, Wait
+from service.quarantine.rules_release import Awaited, Born, Wait
 from service.reference.detection import Detection
 from service.reference.policies import Policy
 from service.science.credit import Spell
-from service.science.development import Development
+from service.science.development import SNAIL_VISIBILITY, Development
 
 UNCOUNTED_UNITS = frozenset({"portion", "mat"})
 MOSS = "moss_fine"
+SNAIL_LIMITS = {"optimum_c": SNAIL_VISIBILITY.optimum_c, "maximum_c": SNAIL_VISIBILITY.maximum_c}
 
 
 @dataclass(frozen=True)
@@ -58,18 +59,36 @@ def wait(
         coverage=policy.temperature_log.coverage,
         longest_gap_h=policy.temperature_log.longest_gap_h,
         half_credit=half_credit,
+        born=born(policy.scope.pests, pests, findings),
+        night_baits=max(
+            (pests[code].get("night_baits", 0) for code in _codes(policy.scope.pests, pests, findings)),
+            default=0,
+        ),
     )
 
 
 def awaited(scope: Sequence[str], pests: Pests, findings: Findings) -> tuple[Awaited, ...]:
     """The pests whose eggs are waited for; none for live-bearers, hydra, nymphs, and regulated ones."""
-    codes = dict.fromkeys([*scope, *(pest for pest, _, _ in findings)])
-    documents = [(code, pests[code]) for code in codes if code in pests]
+    documents = [(code, pests[code]) for code in _codes(scope, pests, findings)]
     return tuple(
         Awaited(code, development(code, document["development"]), visibility_of(code, document))
         for code, document in documents
         if document["hatch_gate"] and document["development"]
     )
+
+
+def born(scope: Sequence[str], pests: Pests, findings: Findings) -> tuple[Born, ...]:
+    """The live-bearers that come out by night: their young are waited for until they can be seen."""
+    return tuple(
+        Born(code, visibility_of(code, pests[code]))
+        for code in _codes(scope, pests, findings)
+        if pests[code].get("night_baits", 0)
+    )
+
+
+def _codes(scope: Sequence[str], pests: Pests, findings: Findings) -> list[str]:
+    codes = dict.fromkeys([*scope, *(pest for pest, _, _ in findings)])
+    return [code for code in codes if code in pests]
 
 
 def look_plan(policy: Policy, plant: PlantFacts, detection: Detection) -> LookPlan:
@@ -105,7 +124,8 @@ def visibility_of(code: str, document: Mapping[str, Any]) -> Development | timed
     figures = document["visibility"]
     if figures["days"] is not None:
         return timedelta(days=figures["days"])
-    limits = document["development"]["limits"]
+    eggs = document["development"]  # live-bearers have none; their young grow as snails do
+    limits = eggs["limits"] if eggs else SNAIL_LIMITS
     threshold, needed, optimum = figures["threshold_c"], figures["degree_days"], limits["optimum_c"]
     return Development(
         code=f"{code} visible",

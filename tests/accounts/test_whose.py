@@ -15,6 +15,8 @@ from service.core.http import Caller
 from service.core.inside import ask
 from service.journal.acts import Act
 from tests.api import Api, Client
+from tests.journeys.bench import Bench
+from tests.make_clearance import ready
 from tests.make_inspections import found, look_body
 from tests.make_lots import received_lot
 from tests.make_people import a_person
@@ -91,3 +93,25 @@ def test_a_token_goes_with_its_person(api: Api, database: Database, ines: str) -
     assert refused.status_code == 422
     assert refused.get_json()["errors"][0]["pointer"] == "#/person_id"
     assert refused.get_json()["errors"][0]["detail"] == "There is nobody with this id who may come in."
+
+
+def test_two_tokens_of_one_person_do_not_clear_a_lot_under_four_eyes(
+    api: Api, database: Database, ines: str
+) -> None:
+    bench, strict = Bench(api), {"policy": "strict"}
+    tub = bench.tub("Q1")
+    bench.logger(tub, 0, bench.age, 24)
+    lot = ready(bench, tub)
+    (_, first), (_, second) = (token(api, person_id=ines) for _ in range(2))
+
+    def decided(client: Client) -> Any:
+        tag = client.get(f"/lots/{lot}").headers["ETag"]
+        return client.post(f"/lots/{lot}/clearance", strict, If_Match=tag)
+
+    assert decided(first).status_code == 202
+    with unchanged(database):
+        refused = decided(second)
+    assert refused.status_code == 409
+    assert [reason["code"] for reason in refused.get_json()["reasons"]] == ["second-person-needed"]
+    rui = str(a_person(database, "Rui", Role.MANAGER).id)
+    assert decided(token(api, person_id=rui)[1]).status_code == 201

@@ -178,3 +178,10 @@ def test_animals_that_died_in_soak_water_shut_the_residue_gate() -> None:
     assert "Change the water" in str(shut.reason)
     lingering = replace(NOTHING, clings=["alum"])
     assert "alum" in str(gate("residue", residue=lingering, animals=replace(lived, alive=4)).reason)
+
+
+def test_baits_overnight_that_are_owed_are_said() -> None:
+    owing = replace(OPEN, looks_made=False, nights_made=False, next_look_at=day(41))
+    shut = gate("clean_inspections", projection=owing, wait=replace(WAIT, night_baits=3))
+    assert (shut.ok, shut.when) == (False, day(41))
+    assert str(shut.reason).startswith("3 clean baits left overnight are owed")

@@ -12,6 +12,7 @@ from service.quarantine.rules_looks import (
     LooksOwed,
     look_counts,
     looks_owed,
+    nights_owed,
     proposed,
     since_warm_gap,
     units_needed,
@@ -170,3 +171,26 @@ def test_a_gap_of_the_longest_allowed_or_a_cold_one_voids_nothing() -> None:
     for edges in ((5,), (27,), (5, 16, 27)):
         assert since_warm_gap(moments, THREE_WEEKS, water(19.9, *edges), 20) == moments
         assert since_warm_gap(moments, THREE_WEEKS, water(20, *edges), 20) == [day(27)]
+
+
+@pytest.mark.parametrize(
+    ("nights", "needed", "now", "owed"),
+    [
+        ([], 0, 0, LooksOwed(day(30), None)),
+        ([], 3, 0, LooksOwed(day(30), day(30 - 40 / 24))),  # two nights before the last one
+        ([], 3, 40, LooksOwed(day(40 + 40 / 24), day(30 - 40 / 24))),
+        ([10, 10.5, 20], 3, 21, LooksOwed(day(30), day(30))),  # the half day later was the same night
+        ([10, 20, 29], 3, 29, LooksOwed(day(30), day(30))),  # the last before all can be seen
+        ([10, 20, 30], 3, 31, LooksOwed(day(30), None)),
+        ([29, 30, 31], 3, 32, LooksOwed(day(31), None)),
+        ([30, 30.5], 3, 31, LooksOwed(day(31 + 20 / 24), day(30 + 20 / 24))),
+        ([30], 1, 31, LooksOwed(day(30), None)),
+    ],
+)
+def test_who_hides_by_day_is_baited_on_so_many_nights(
+    nights: list[float], needed: int, now: float, owed: LooksOwed
+) -> None:
+    found = nights_owed([day(night) for night in nights], day(30), needed, day(now))
+    assert (found.last_at, found.next_at is None) == (owed.last_at, owed.next_at is None)
+    if found.next_at is not None and owed.next_at is not None:
+        assert abs(found.next_at - owed.next_at) < timedelta(seconds=1)

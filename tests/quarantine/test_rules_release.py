@@ -4,6 +4,7 @@ Figures of the pond snail: 16 days at 20 °C (Arambašić et al. 2013), threshol
 the closed form K x F / (T - T0); hourly logs.
 """
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
@@ -11,7 +12,7 @@ import pytest
 
 from service.quarantine.rules import Clock
 from service.quarantine.rules_looks import LookPlan
-from service.quarantine.rules_release import Awaited, Log, Projection, Wait, project
+from service.quarantine.rules_release import Awaited, Born, Log, Projection, Wait, project
 from service.science.development import (
     PLANARIAN_VISIBILITY,
     SNAIL_VISIBILITY,
@@ -180,3 +181,18 @@ def test_sealed_cups_wait_for_nothing_but_a_look_that_is_not_too_old(
     assert (found.sealed, found.looks_made, found.release_at) == (True, made, day(release))
     assert found.next_look_at == (None if next_look is None else day(next_look))
     assert found.decidable(day(now)) is made
+
+
+def test_live_young_are_waited_for_until_they_can_be_seen_and_baited_for_by_night() -> None:
+    """111 degree-days above 11 °C: at 22 °C 10.1 days, by hand (111 / 11)."""
+    bearing = replace(wait(floor=0), born=[Born("trumpet_snail", SNAIL_VISIBILITY)], night_baits=3)
+    clock, log = Clock(day(0), "counted", treated=True), Log(hourly(30, 22), 22)
+    looks = [day(12), day(16)]
+    owing = project(clock, bearing, log, looks, repacked_at=None, now=day(17), nights=[day(12)])
+    assert owing.hatched_out_at == day(0)
+    assert owing.visible_at is not None
+    assert abs(owing.visible_at - day(111 / 11)) < timedelta(hours=1)
+    assert (owing.looks_made, owing.nights_made, owing.decidable(day(17))) == (False, False, False)
+    nights = [day(12), day(13), day(14)]
+    made = project(clock, bearing, log, looks, repacked_at=None, now=day(17), nights=nights)
+    assert (made.looks_made, made.nights_made, made.release_at) == (True, True, day(16))

@@ -97,3 +97,13 @@ def test_of_several_kinds_the_one_that_hides_most_counts() -> None:
     detection = shipped().detection
     assert hardest(["broad_leaf", "moss_fine", "stem_rosette"], detection) == "moss_fine"
     assert hardest(["broad_leaf", "stem_rosette"], detection) == "stem_rosette"
+
+
+def test_trumpet_snails_are_waited_for_as_young_and_baited_for_on_three_nights() -> None:
+    """Decision 11; three nights are common practice, no source."""
+    assert (waited().born, waited().night_baits) == ((), 0)
+    found = waited(findings=[("trumpet_snail", "adult", 1)])
+    [young] = found.born
+    assert (young.pest, found.night_baits) == ("trumpet_snail", 3)
+    assert not isinstance(young.visibility, timedelta)
+    assert (young.visibility.thermal_constant_dd, young.visibility.optimum_c) == (111.0, 28.0)
