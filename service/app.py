@@ -40,6 +40,7 @@ from service.recalls import routes as recalls
 from service.reports import routes as reports
 from service.reports import routes_losses as losses
 from service.reports import routes_outcomes as outcomes
+from service.reports import routes_tubs as tub_forecast
 from service.sales import routes as sales
 from service.sales import routes_items as sales_items
 from service.sales import routes_reservations as reservations
@@ -88,6 +89,7 @@ ROOMS = (
     treatments,
     trial_stems,
     trials,
+    tub_forecast,
     tubs,
     webhooks,
 )

@@ -24,7 +24,12 @@ def tubs(problem: Any = None) -> str:
     with database().reading() as reader:
         there = lots_in_tubs(reader, [one["id"] for one in found["items"]])
     return render_template(
-        "console/tubs.html", tubs=found["items"], found=found, there=there, problem=problem
+        "console/tubs.html",
+        tubs=found["items"],
+        found=found,
+        there=there,
+        weeks=asking.read("/reports/tubs")["rows"],
+        problem=problem,
     )
 
 
