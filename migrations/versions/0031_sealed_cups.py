@@ -13,8 +13,7 @@ MOMENT = sa.DateTime(timezone=True)
 
 
 def upgrade() -> None:
-    in_vitro = sa.Column("in_vitro", sa.Boolean(), server_default=sa.false(), nullable=False)
-    op.add_column("supplier", in_vitro)
+    op.add_column("supplier", sa.Column("in_vitro", sa.Boolean(), server_default=sa.false(), nullable=False))
     for column in ("sealed_since", "opened_at"):
         op.add_column("lot", sa.Column(column, MOMENT, nullable=True))
     allow((*BEFORE, "sealed_cup"))

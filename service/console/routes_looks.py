@@ -32,7 +32,7 @@ def look(problem: Any = None) -> str:
             confidence=CONFIDENCE,
             sensitivity=SENSITIVITY,
         )
-    cups = bool(lot) and lot["unit_of_sale"] == "cup"
+    cups = lot is not None and lot["unit_of_sale"] == "cup"
     there = asking.read("/lots", tub=tub["id"])["items"] if tub else []
     shown = FINDINGS if request.method == "GET" else len(forms.rows("find")) or FINDINGS
     return render_template(

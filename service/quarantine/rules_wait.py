@@ -1,5 +1,6 @@
 """What a lot waits for under a policy: which pests, how long, and which looks it owes."""
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
@@ -108,7 +109,11 @@ def look_plan(policy: Policy, plant: PlantFacts, detection: Detection) -> LookPl
 
 def hardest(look_classes: Sequence[str], detection: Detection) -> str:
     """Of the kinds of plant in a lot, the one that eyes find least on, over all pests and stages."""
-    return min(look_classes, key=lambda look_class: sum(row.eyes[look_class] for row in detection.rows))  # type: ignore[index]  # a look class by the check of the plant's table
+
+    def seen(look_class: str) -> float:
+        return math.fsum(row.eyes[look_class] for row in detection.rows)  # type: ignore[index]  # a look class by the check of the plant's table
+
+    return min(look_classes, key=seen)
 
 
 def sensitivity(policy: Policy, plant: PlantFacts, detection: Detection) -> float:

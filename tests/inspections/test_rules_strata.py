@@ -7,7 +7,7 @@ import pytest
 from service.inspections.rules import LookMethod
 from service.inspections.rules_strata import in_all, looked_at_reasons
 
-STRATA = [
+STRATA: list[dict[str, Any]] = [
     {"name": "top", "quantity": 30},
     {"name": "bottom", "quantity": 10},
     {"name": "loose", "quantity": None},
