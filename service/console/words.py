@@ -6,6 +6,7 @@ from typing import Any
 from flask_babel import lazy_gettext as _
 
 from service.console.rules_mix import grouped_credits
+from service.console.words_happened import HAPPENED
 
 UNITS = {
     "Cel": "°C",
@@ -165,38 +166,6 @@ REASONS = {
         "This plant must not have it; only an owner may say otherwise, with the reason."
     ),
     "water-shared": _("Other plants stand in this water: choose a free tub, or say that they share it."),
-}
-HAPPENED = {
-    "lot.received": _("counted in"),
-    "lot.moved": _("moved"),
-    "lot.split": _("split"),
-    "lot.repacked": _("repacked"),
-    "lot.lost": _("plants lost"),
-    "lot.rejected": _("binned or sent back"),
-    "lot.state_changed": _("state changed"),
-    "lot.water_shared": _("shared water"),
-    "lot.held": _("put on hold"),
-    "lot.hold_lifted": _("hold lifted"),
-    "treatment.planned": _("treatment planned"),
-    "treatment.step_started": _("step begun"),
-    "treatment.step_finished": _("step ended"),
-    "treatment.finished": _("treatment finished"),
-    "treatment.abandoned": _("treatment stopped early"),
-    "inspection.recorded": _("looked at, nothing alive found"),
-    "inspection.found_live": _("looked at, found something alive"),
-    "inspection.voided": _("a look was void"),
-    "tub.water_changed": _("water changed"),
-    "clearance.decided": _("cleared"),
-    "certificate.issued": _("certificate signed"),
-    "certificate.revoked": _("certificate revoked"),
-    "certificate.superseded": _("certificate replaced"),
-    "dispatch.made": _("sent off"),
-    "dispatch.reversed": _("dispatch taken back"),
-    "stock.drawn": _("stock drawn"),
-    "shipment.received": _("shipment received"),
-    "recall.started": _("recall started"),
-    "trial.planned": _("trial laid out"),
-    "reservation.made": _("promised"),
 }
 GROUPS: dict[str, Any] = {
     "states": STATES,
