@@ -60,7 +60,7 @@ def test_gates_are_judged_afresh_and_shown_with_their_versions(bench: Bench) -> 
     lot = ready(bench, tub)
     shown = bench.api.auditor.seen(f"/lots/{lot}/clearance?policy=strict")
     assert shown["decidable"]
-    assert (shown["policy"], shown["policy_version"], shown["rules_version"]) == ("strict", 3, "4")
+    assert (shown["policy"], shown["policy_version"], shown["rules_version"]) == ("strict", 3, "5")
     assert shown["release_day"] is not None
     assert 0.98 <= shown["probability_of_freedom"] == shown["freedom"][0]["probability"] < 1
     assert {judged["pest"] for judged in shown["freedom"]} >= {"bladder_snail", "pond_snail"}
