@@ -51,6 +51,10 @@ GET /lots
 GET /lots/{id}
 POST /lots/{id}/moves
 POST /lots/{id}/repack
+POST /lots/{id}/opening
+GET POST /lots/{id}/animal-tests
+GET POST /lots/{id}/trial-stems
+POST /trial-stems/{id}/judgements
 POST /lots/{id}/splits
 POST /lots/{id}/losses
 POST /lots/{id}/rejection
@@ -100,6 +104,7 @@ GET DELETE /reservations/{id}
 POST /reservations/{id}/confirmation
 GET POST /dispatches
 POST /dispatches/{id}/reversal
+POST /returns
 GET POST /dispatches/{id}/certificates
 GET /due-work
 GET POST /trials
@@ -110,6 +115,7 @@ GET /trials/{id}/result
 POST /trials/{id}/adoption
 GET /reports/consumption
 GET /reports/losses
+GET /reports/tubs
 GET /reports/reorder
 GET /reports/outcomes
 GET /reports/projection
