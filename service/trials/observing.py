@@ -140,6 +140,7 @@ def _look(
         "method": "eyes",
         "sample_size": units,
         "sample_unit": "unit",
+        "strata": [],
         "findings": [
             {"pest": pest, "stage": stage, "live": live, "dead": dead, "removed": False}
             for (pest, stage), (live, dead) in sorted(found.items())
