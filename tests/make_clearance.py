@@ -4,6 +4,7 @@ from typing import Any
 
 from werkzeug.test import TestResponse
 
+from tests.api import Api
 from tests.journeys.bench import Bench
 from tests.make_quarantine import quarantined
 
@@ -24,3 +25,10 @@ def ready(bench: Bench, tub: str, **more: Any) -> str:
     bench.look(45, lot_id=lot, sample_size=20)
     bench.look(49, lot_id=lot, sample_size=20)
     return lot
+
+
+def own_policy(api: Api) -> dict[str, Any]:
+    """A body that makes a policy of the nursery's own from the standard one."""
+    standard = api.owner.seen("/policies/standard/versions/3")
+    left_out = {"id", "version", "reference_version", "created_at"}
+    return {name: value for name, value in standard.items() if name not in left_out} | {"code": "own"}

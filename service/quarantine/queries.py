@@ -33,6 +33,14 @@ def policy(session: Session, code: str = STANDARD, number: int | None = None) ->
     return found
 
 
+def policies_in_force(session: Session) -> list[reference.Policy]:
+    """The figures of the newest version of every policy, the house's own included, by code."""
+    newest: dict[str, Policy] = {}
+    for found in session.scalars(select(Policy).order_by(Policy.code, Policy.number)):
+        newest[found.code] = found
+    return [figures(found) for found in newest.values()]
+
+
 def figures(found: Policy) -> reference.Policy:
     """The figures of a policy version."""
     return read_table(reference.Policy, found.content, Place("policy", found.code))

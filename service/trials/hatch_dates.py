@@ -11,7 +11,7 @@ from service.catalogue.queries import published_developments
 from service.catalogue.rules import development
 from service.core.reasons import Reason
 from service.protocols.queries import version_by_id
-from service.reference.loader import shipped
+from service.quarantine.queries import policies_in_force
 from service.science.development import coverage
 from service.trials import queries, rules
 from service.trials.models import Trial, TrialObservation
@@ -32,9 +32,9 @@ def fits(session: Session, trial: Trial) -> list[Fitted]:
 
 
 def against(session: Session, found: Fitted) -> list[Reason]:
-    """Everything against taking a fit over, by the published figures and the shortest wait of a policy."""
+    """Everything against taking a fit over, by the published figures and the shortest wait of any policy."""
     published = development(found.pest, published_developments(session)[found.pest])
-    factor = min(policy.hatch.factor_treated for policy in shipped().policies.values())
+    factor = min(policy.hatch.factor_treated for policy in policies_in_force(session))
     return development_reasons(found, published, factor)
 
 

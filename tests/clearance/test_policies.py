@@ -1,19 +1,11 @@
 """Policies over HTTP: versions that never change, and figures that cannot be."""
 
-from typing import Any
-
 import pytest
 
 from service.core.db import Database
 from tests.api import Api
+from tests.make_clearance import own_policy
 from tests.unchanged import unchanged
-
-
-def own_policy(api: Api) -> dict[str, Any]:
-    """A body that makes a policy of the nursery's own from the standard one."""
-    standard = api.owner.seen("/policies/standard/versions/3")
-    left_out = {"id", "version", "reference_version", "created_at"}
-    return {name: value for name, value in standard.items() if name not in left_out} | {"code": "own"}
 
 
 def test_the_owner_writes_versions_of_policies_that_never_change(api: Api) -> None:

@@ -3,9 +3,9 @@
 import pytest
 
 from tests.api import Api
-from tests.clearance.test_policies import own_policy
 from tests.journeys.bench import Bench
 from tests.journeys.test_clearance_journeys import copper_lot
+from tests.make_clearance import own_policy
 from tests.make_quarantine import quarantined
 from tests.quarantine.test_following import winding
 

@@ -13,6 +13,7 @@ from service.journal.acts import Act
 from service.reference.loader import shipped
 from tests.api import Api
 from tests.journeys.bench import Bench
+from tests.make_clearance import own_policy
 from tests.make_quarantine import listed, quarantined, work_done
 from tests.make_trials import ALUM, CONTROL, EGG, Trying, masses
 from tests.unchanged import unchanged
@@ -134,6 +135,16 @@ def test_why_a_fit_is_not_taken_over_is_said_and_nothing_changes(trying: Trying,
         unknown = learn(trying, development=["planarian"])
     assert (refused.status_code, refused.get_json()["reasons"][0]["code"]) == (409, "too-few-masses")
     assert (unknown.status_code, unknown.get_json()["errors"][0]["pointer"]) == (422, "#/development/0")
+
+
+def test_masses_are_held_against_the_shortest_wait_of_any_policy_in_force(trying: Trying, api: Api) -> None:
+    seen(trying, hatches(trying))
+    body = own_policy(api)
+    for factor, against in ((1.0, 1), (1.6, 0)):
+        api.owner.made("/policies", {**body, "hatch": {**body["hatch"], "factor_treated": factor}})
+        [shown] = trying.result()["development"]
+        told = [one for one in shown["against_adoption"] if "hatched later" in one]
+        assert len(told) == against, shown["against_adoption"]
 
 
 def test_of_the_control_only_its_eggs_are_learnt(trying: Trying, database: Database) -> None:
