@@ -40,6 +40,7 @@ def _known(session: Session, entries: Sequence[Entry], source: str) -> Known:
     }
     made = _dispatches(session, reversed_)
     about = {lot_id for entry in (*entries, *made.values()) for lot_id in entry.ids("lot")}
+    about |= {entry.after["returned_from_id"] for entry in entries if entry.after.get("returned_from_id")}
     return Known(site, _names(session, about), made)
 
 

@@ -114,6 +114,11 @@ def _object(
 
 
 def _received(entry: Entry, known: Known) -> Body:
+    sold_as = entry.after.get("returned_from_id")
+    if sold_as:
+        quantity = entry.after["received"]
+        words = {"bizStep": "receiving", "disposition": "returned"}
+        return _made_of(known, sold_as, entry.ids("lot")[0], quantity, words)
     counted = dict.fromkeys(entry.ids("lot"), entry.after["received"])
     more: Body = {}
     if entry.after.get("shipment_id"):
@@ -128,10 +133,13 @@ def _received(entry: Entry, known: Known) -> Body:
 def _split(entry: Entry, known: Known) -> Body:
     child, quantity = entry.after["child_id"], entry.after["quantity"]
     parent = next(lot_id for lot_id in entry.ids("lot") if lot_id != child)
+    return _made_of(known, parent, child, quantity, {"bizStep": "other", "disposition": "in_progress"})
+
+
+def _made_of(known: Known, parent: str, child: str, quantity: int, words: Mapping[str, str]) -> Body:
     return {
         "type": "TransformationEvent",
-        "bizStep": "other",
-        "disposition": "in_progress",
+        **words,
         "inputQuantityList": [{"epcClass": known.name(parent), "quantity": quantity}],
         "outputQuantityList": [{"epcClass": known.name(child), "quantity": quantity}],
     }

@@ -18,6 +18,8 @@ class EventType(StrEnum):
     LOT_SPLIT = "lot.split"
     LOT_TREATED = "lot.treated"
     LOT_CLEARED = "lot.cleared"
+    LOT_OPENED = "lot.opened"
+    LOT_RETURNED = "lot.returned"
     LOT_HELD = "lot.held"
     LOT_HOLD_LIFTED = "lot.hold_lifted"
     LOT_RECALLED = "lot.recalled"
@@ -108,6 +110,14 @@ def _split(entry: Entry, lots: Lots) -> Iterator[Told]:
             yield f"lots/{lot_id}", {**_lot(lot_id, lots), **child, **_chosen(entry, ["quantity"])}
 
 
+def _returned(entry: Entry, lots: Lots) -> Iterator[Told]:
+    sent = {"dispatch_id": entry.ids("dispatch")[0]}
+    for line in entry.after["lines"]:
+        sold = {"sold_lot_id": line["sold_lot_id"], "sold_lot_code": lots[line["sold_lot_id"]].code}
+        facts = {**sent, **sold, "quantity": line["quantity"]}
+        yield f"lots/{line['lot_id']}", {**_lot(line["lot_id"], lots), **facts}
+
+
 def _treated(entry: Entry, lots: Lots) -> Iterator[Told]:
     for lot_id in entry.ids("lot"):
         yield f"lots/{lot_id}", {**_lot(lot_id, lots), "treatment_id": entry.ids("treatment")[0]}
@@ -168,6 +178,8 @@ MAKERS: Mapping[str, tuple[tuple[EventType, Maker], ...]] = {
         (EventType.LOT_CLEARED, _each_lot("certificate_serial", state="cleared")),
         (EventType.INVENTORY_CHANGED, _inventory_by_state),
     ),
+    "lot.opened": ((EventType.LOT_OPENED, _each_lot()),),
+    "dispatch.returned": ((EventType.LOT_RETURNED, _returned),),
     "lot.held": ((EventType.LOT_HELD, _each_lot("hold_id", "cause")), *MOVES_INVENTORY),
     "lot.hold_lifted": ((EventType.LOT_HOLD_LIFTED, _each_lot("hold_id", "cause")), *MOVES_INVENTORY),
     "recall.started": ((EventType.LOT_RECALLED, _recalled),),

@@ -58,7 +58,11 @@ def take_back(session: Session, act: Act, facts: Mapping[str, Any]) -> list[Lot]
         for line in facts["lines"]
     ]
     about = [sent, *(lots[line["lot_id"]] for line in facts["lines"]), *made]
-    after = {"reason": facts["reason"], "lots": [lot.code for lot in made]}
+    lines = [
+        {"lot_id": lot.id, "sold_lot_id": line["lot_id"], "quantity": line["quantity"]}
+        for lot, line in zip(made, facts["lines"], strict=True)
+    ]
+    after = {"reason": facts["reason"], "lines": lines}
     record(session, act, "dispatch.returned", about, after=after)
     if tub is not None:
         enter_tub(session, act, made, tub, share_water=facts["share_water"], by_intent=True)

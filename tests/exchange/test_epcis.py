@@ -61,6 +61,18 @@ def test_from_receipt_to_recall(api: Api) -> None:
     assert events(api, f"limit=3&lot={lot}") == found
 
 
+def test_what_a_customer_sends_back_is_a_lot_made_of_the_one_sold(api: Api) -> None:
+    bench = Bench(api)
+    lot = bench.cleared_lot(20)
+    sent = sell(bench, lot, 6, "customer 17")
+    body = {"dispatch_id": sent, "lines": [{"lot_id": lot, "quantity": 4}], "reason": "too many"}
+    [back] = api.grower.made("/returns", body)["lots"]
+    [event] = [one for one in events(api) if one["disposition"] == "returned"]
+    assert event["inputQuantityList"] == [{"epcClass": f"urn:uuid:{lot}", "quantity": 4}]
+    assert event["outputQuantityList"] == [{"epcClass": f"urn:uuid:{back['id']}", "quantity": 4}]
+    assert events(api, f"limit=200&lot={back['id']}") == [event]
+
+
 def test_with_a_prefix_of_gs1_lots_are_digital_links(api: Api) -> None:
     lot = received_lot(api)
     tag = api.owner.get("/settings").headers["ETag"]

@@ -51,6 +51,32 @@ def test_the_life_of_a_lot_as_events(api: Api) -> None:
     assert "W-1" not in str(events)
 
 
+def test_what_comes_back_and_cups_that_are_opened_are_told(api: Api) -> None:
+    bench = Bench(api)
+    lot = bench.cleared_lot(20)
+    sent = sell(bench, lot, 6, "customer 17")
+    body = {"dispatch_id": sent, "lines": [{"lot_id": lot, "quantity": 4}], "reason": "customer 17 has none"}
+    [back] = api.grower.made("/returns", body)["lots"]
+    [event] = pulled(api, "shop", type="lot.returned")
+    assert event["subject"] == f"lots/{back['id']}"
+    assert event["data"] == {
+        "lot_id": back["id"],
+        "lot_code": back["code"],
+        "plant_id": back["plant"]["id"],
+        "dispatch_id": sent,
+        "sold_lot_id": lot,
+        "sold_lot_code": bench.see(lot)["code"],
+        "quantity": 4,
+    }
+    bench.supplier = api.grower.made("/suppliers", {"name": "Gellab", "country": "PT", "in_vitro": True})
+    cups = bench.lot("anubias-barteri", 12, unit_of_sale="cup")["id"]
+    seal = {"lid_whole": True, "gel_clean": True}
+    bench.look(1, lot_id=cups, method="sealed_cup", seal=seal, sample_size=12)
+    api.grower.made(f"/lots/{cups}/opening", {"reason": "potted by Ana"})
+    [event] = pulled(api, "shop", type="lot.opened")
+    assert (event["subject"], set(event["data"])) == (f"lots/{cups}", {"lot_id", "lot_code", "plant_id"})
+
+
 @pytest.mark.parametrize("limit", [1, 2, 3])
 def test_pages_of_any_size_give_every_event_once(api: Api, limit: int) -> None:
     for _ in range(3):

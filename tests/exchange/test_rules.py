@@ -66,6 +66,17 @@ CASES: list[tuple[Entry, list[tuple[str, str]]]] = [
         entry("lot.held", ("lot", "a"), after={"hold_id": "h", "cause": "look", "reason": "Ana saw it"}),
         [("lot.held", "lots/a"), ("inventory.changed", "inventory/anubias")],
     ),
+    (entry("lot.opened", ("lot", "a"), after={"reason": "Ana potted them"}), [("lot.opened", "lots/a")]),
+    (
+        entry(
+            "dispatch.returned",
+            ("dispatch", "d"),
+            ("lot", "a"),
+            ("lot", "b"),
+            after={"reason": "too many", "lines": [{"lot_id": "b", "sold_lot_id": "a", "quantity": 4}]},
+        ),
+        [("lot.returned", "lots/b")],
+    ),
     (
         entry("recall.started", ("lot", "a"), ("lot", "b"), ("recall", "r"), after={"reason": "by Ana"}),
         [("lot.recalled", "lots/a"), ("lot.recalled", "lots/b")],
@@ -149,7 +160,15 @@ def test_no_words_and_names_of_people_leave_the_house() -> None:
     secret = {"reason": "Ana Sample", "customer": "c-1", "order_ref": "W-1", "by": "Ana", "why": "Ana"}
     for kind in MAKERS:
         needed = {"received": 1, "unit_of_sale": "pot", "child_id": "c", "serial": "S", "state": "cleared"}
-        about = [("lot", "a"), ("treatment", "t"), ("recall", "r"), ("material", "m"), ("overdue_work", "w")]
+        needed["lines"] = [{"lot_id": "b", "sold_lot_id": "a", "quantity": 4}]
+        about = [
+            ("lot", "a"),
+            ("dispatch", "d"),
+            ("treatment", "t"),
+            ("recall", "r"),
+            ("material", "m"),
+            ("overdue_work", "w"),
+        ]
         full = Entry(7, AT, AT, kind, {**secret}, {**needed, **secret}, "c0ffee", about)
         made = events_of(full, LOTS)
         assert made, kind

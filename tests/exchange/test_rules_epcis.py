@@ -117,6 +117,20 @@ def test_a_split_ends_units_of_one_lot_and_begins_another() -> None:
     assert event["outputQuantityList"] == [{"epcClass": NAME_B, "quantity": 5}]
 
 
+@outside(Kind.STANDARD, "CBV 2.0: `returned` goes with the step `receiving` where the object is taken back")
+def test_what_a_customer_sends_back_ends_units_sold_and_begins_a_lot_of_no_supplier() -> None:
+    came = entry("lot.received", ("lot", B), received=4, returned_from_id=A, shipment_id=T, supplier_id=D)
+    event = said(came)
+    assert (event["type"], event["bizStep"], event["disposition"]) == (
+        "TransformationEvent",
+        "receiving",
+        "returned",
+    )
+    assert event["inputQuantityList"] == [{"epcClass": NAME_A, "quantity": 4}]
+    assert event["outputQuantityList"] == [{"epcClass": NAME_B, "quantity": 4}]
+    assert "sourceList" not in event
+
+
 @outside(
     Kind.STANDARD, "EPCIS 2.0, error declaration: the same event and eventID, with the time it was declared"
 )
