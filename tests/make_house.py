@@ -54,12 +54,35 @@ def a_house(api: Api) -> House:
 
 
 def a_full_house(api: Api) -> House:
-    """The same with a trial that was read, and an order."""
+    """The same with a trial that was read, an order, and what is no ordinary lot."""
     house = a_house(api)
     a_read_trial(house.bench, TRIAL_DAY)
     line = {"lot_id": house.cleared, "quantity": 4}
     api.shop.made("/reservations", {"order_ref": "W-3", "customer_ref": "customer 21", "lines": [line]})
+    _tried_on_a_few(house)
+    _odd(house)
     return house
+
+
+def _tried_on_a_few(house: House) -> None:
+    """Trial stems of one lot that wait for day 7, and shrimp that lived in its soak water."""
+    bench, lot = house.bench, f"/lots/{house.waiting}"
+    stems = {"protocol": "bleach-dip", "version": 1, "stems": 2, **bench.when(DAYS - 5)}
+    trial = bench.api.grower.made(f"{lot}/trial-stems", stems)
+    bench.api.grower.made(f"/trial-stems/{trial['id']}/judgements", {"alive": 2, **bench.when(DAYS - 2)})
+    shrimp = {"animal": "shrimp", "animals": 5, "alive": 5, "started_at": bench.when(DAYS - 4)["at"]}
+    bench.api.grower.made(f"{lot}/animal-tests", {**shrimp, **bench.when(DAYS - 1)})
+
+
+def _odd(house: House) -> None:
+    """A lot of two layers, and four pots that a customer sent back."""
+    bench = house.bench
+    layers = [{"name": "top", "quantity": 30}, {"name": "bottom", "quantity": 20}]
+    bench.lot("cryptocoryne-wendtii", 50, day=DAYS - 1, strata=layers)
+    sent = next(one for one in bench.api.seller.seen("/dispatches")["items"] if one["order_ref"] == "W-1")
+    lines = [{"lot_id": house.cleared, "quantity": 4}]
+    back = {"dispatch_id": sent["id"], "lines": lines, "reason": "he ordered too many"}
+    bench.api.grower.made("/returns", back)
 
 
 def _ripening(bench: Bench, tub: str) -> None:

@@ -16,5 +16,5 @@ def stem_work(session: Session) -> Iterator[Work]:
         due = due_at(tried)
         if due is not None:  # told by the query, not by its type
             title = f"Judge the trial stems of {lot.code}, day {days_owed(tried)[0]}"
-            detail = f"{tried.stems} were tried. POST /trial-stems/{trial.id}/judgements takes how many live."
+            detail = f"{tried.stems} were tried: count how many live."
             yield Work(Kind.STEMS, trial.id, due, title, detail, lot.tub_id, (lot.id,))

@@ -15,6 +15,7 @@ from service.accounts.rules import BENCH, MANAGERS, OWNERS, READERS, SALES, STAF
 from service.console import (
     routes_account,
     routes_looks,
+    routes_lot_tests,
     routes_lots,
     routes_mix,
     routes_orders,
@@ -36,6 +37,7 @@ from service.core.ids import new_id
 PAGES = (
     routes_account,
     routes_looks,
+    routes_lot_tests,
     routes_lots,
     routes_mix,
     routes_orders,

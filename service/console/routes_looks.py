@@ -13,7 +13,7 @@ from service.core.http import database
 DETECTION, CONFIDENCE = 0.05, 0.95  # what is proposed; the policy of clearance decides what counts
 SENSITIVITY = 0.8
 FINDINGS = 3
-SEALED = "sealed_cup"
+EYES, SEALED = "eyes", "sealed_cup"
 LIVING = ("received", "in_treatment", "in_quarantine", "cleared")
 
 
@@ -44,6 +44,8 @@ def look(problem: Any = None) -> str:
         shown=shown,
         cups=cups,
         ways=[way for way in words.METHODS.items() if cups or way[0] != SEALED],
+        way=given.get("method") or ("eyes" if lot else "strain"),
+        shares=_shares(lot),
         problem=problem,
         inspector=person().name,
         lots=[] if lot or tub else _living(),
@@ -56,12 +58,14 @@ def write_look() -> Response | tuple[str, int]:
     """Write the look down."""
     lot_id, tub_id = forms.text("lot"), forms.text("tub")
     sealed = forms.text("method") == SEALED
+    parts = _parts() if forms.text("method") == EYES else []
     body = {
         "lot_id": lot_id,
         "tub_id": None if lot_id else tub_id,
         "method": forms.text("method"),
         "seal": dict.fromkeys(("lid_whole", "gel_clean"), forms.ticked("sealed")) if sealed else None,
-        "sample_size": forms.whole("sample_size"),
+        "sample_size": None if parts else forms.whole("sample_size"),
+        "strata": parts or None,
         "sample_unit": forms.text("sample_unit"),
         "inspector": forms.text("inspector"),
         "note": forms.text("note"),
@@ -86,6 +90,15 @@ def void_look(look_id: str) -> Response | tuple[str, int]:
     return redirect(url_for("console.lot", lot_id=back, done="yes"), 303)
 
 
+def _shares(lot: Any) -> list[dict[str, Any]]:
+    """How many of each part of a lot are to be looked at."""
+    if not lot or not lot["strata"]:
+        return []
+    planned = asking.read(f"/lots/{lot['id']}/clearance")["look_plan"]["strata"]
+    asked = {part["name"]: part["look_at"] for part in planned}
+    return [{"name": part["name"], "look_at": asked.get(part["name"], "")} for part in lot["strata"]]
+
+
 def _findings() -> list[dict[str, Any]]:
     found = []
     for row in forms.rows("find"):
@@ -102,6 +115,15 @@ def _findings() -> list[dict[str, Any]]:
                 }
             )
     return found
+
+
+def _parts() -> list[dict[str, Any]]:
+    """How many were looked at of each part of the lot."""
+    return [
+        {"name": forms.text(f"part-{row}-name"), "looked_at": forms.whole(f"part-{row}-looked_at")}
+        for row in forms.rows("part")
+        if forms.text(f"part-{row}-looked_at")
+    ]
 
 
 def _living() -> list[Any]:

@@ -12,6 +12,7 @@ from service.console.door import blueprint, person
 Page = Response | tuple[str, int]
 LINES = 4
 LIVING = ("confirmed", "open")
+MOST_BACK = 20  # new lots that are named after a return
 
 
 @blueprint.get("/reservations")
@@ -119,6 +120,8 @@ def parcel(dispatch_id: str, problem: Any = None) -> str:
         "console/parcel.html",
         sent=sent,
         certificates=asking.read(f"/dispatches/{dispatch_id}/certificates")["items"],
+        came_back=[asking.read(f"/lots/{lot_id}") for lot_id in request.args.getlist("back")[:MOST_BACK]],
+        tubs=[one for one in asking.everything("/tubs") if one["active"]],
         problem=problem,
     )
 
@@ -131,6 +134,30 @@ def certify_parcel(dispatch_id: str) -> Page:
         return parcel(dispatch_id, answer.body), answer.status
     order = request.values.get("order", "")
     return redirect(url_for("console.parcel", dispatch_id=dispatch_id, order=order), 303)
+
+
+@blueprint.post("/dispatches/<id:dispatch_id>/return")
+def take_back(dispatch_id: str) -> Page:
+    """A customer sent some of it back: each line becomes a lot that begins anew."""
+    order = request.values.get("order", "")
+    lines = [
+        {"lot_id": forms.text(f"back-{row}-lot"), "quantity": forms.whole(f"back-{row}-quantity")}
+        for row in forms.rows("back")
+        if forms.text(f"back-{row}-quantity")
+    ]
+    body = {
+        "dispatch_id": dispatch_id,
+        "lines": lines,
+        "reason": forms.text("reason"),
+        "treated_with": forms.text("treated_with"),
+        "tub_id": forms.text("tub_id"),
+        "share_water": forms.ticked("share_water"),
+    }
+    answer = asking.act("/returns", forms.without_empty(body) | forms.when())
+    if not answer.ok:
+        return parcel(dispatch_id, answer.body), answer.status
+    back = [lot["id"] for lot in answer.body["lots"]]
+    return redirect(url_for("console.parcel", dispatch_id=dispatch_id, order=order, back=back), 303)
 
 
 def ship_to() -> Mapping[str, Any] | None:

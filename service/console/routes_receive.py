@@ -7,7 +7,7 @@ from werkzeug import Response
 
 from service.console import asking, forms
 from service.console.door import blueprint
-from service.console.rules_paste import PastedLine, pasted
+from service.console.rules_paste import PastedLine, parts_of, pasted
 
 EMPTY_LINES = 3
 
@@ -49,13 +49,13 @@ def count_in() -> Response | tuple[str, int]:
     supplier = forms.text("supplier_id") or _new_supplier()
     if not isinstance(supplier, str):
         return receive(supplier), 422
-    number = forms.text("document")
+    number, plants = forms.text("document"), list(asking.everything("/plants"))
     body = {
         "supplier_id": supplier,
         "received_at": forms.moment("at"),
         "late_reason": forms.text("late_reason"),
         "documents": [{"kind": forms.text("document_kind"), "number": number}] if number else [],
-        "lines": [_body(line) for row in forms.rows("lines") if (line := _sent(row))["quantity"]],
+        "lines": [_body(line, plants) for line in map(_sent, forms.rows("lines")) if line["quantity"]],
         "note": forms.text("note"),
     }
     answer = asking.act("/shipments", forms.without_empty(body))
@@ -86,7 +86,11 @@ def count_in_expected(shipment_id: str) -> Response | tuple[str, int]:
 
 
 def _new_supplier() -> Any:
+    """The id of a supplier of this name, made if need be: a refused shipment may have left it; or why not."""
     name, country = forms.text("supplier_name"), forms.text("supplier_country")
+    known = {one["name"]: one["id"] for one in asking.everything("/suppliers")}
+    if name in known:
+        return known[name]
     answer = asking.act("/suppliers", forms.without_empty({"name": name, "country": country}), part="s")
     return answer.body["id"] if answer.ok else answer.body
 
@@ -101,6 +105,7 @@ def _understood(line: PastedLine) -> dict[str, Any]:
         "tub": "",
         "treatment": "",
         "wool": False,
+        "parts": "",
     }
 
 
@@ -115,10 +120,11 @@ def _sent(row: str) -> dict[str, Any]:
         "tub": forms.text(f"{name}-tub") or "",
         "treatment": forms.text(f"{name}-treatment") or "",
         "wool": forms.ticked(f"{name}-wool"),
+        "parts": forms.text(f"{name}-parts") or "",
     }
 
 
-def _body(line: dict[str, Any]) -> dict[str, Any]:
+def _body(line: dict[str, Any], plants: list[Any]) -> dict[str, Any]:
     body = {
         "plant_id": line["plant"],
         "quantity": line["quantity"],
@@ -126,5 +132,6 @@ def _body(line: dict[str, Any]) -> dict[str, Any]:
         "tub_id": line["tub"] or None,
         "supplier_treatment": line["treatment"] or None,
         "kept_in_wool": line["wool"],
+        "strata": parts_of(line["parts"], plants) or None,
     }
     return forms.without_empty(body)

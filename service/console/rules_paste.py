@@ -44,6 +44,27 @@ def pasted(text: str, plants: Sequence[Mapping[str, Any]]) -> list[PastedLine]:
     return [line for line in found if line is not None]
 
 
+def parts_of(text: str, plants: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """The parts of a line, like `top layer 12; bottom layer 8`: name, count if there is one, kind if known.
+
+    A part whose name is that of exactly one plant is of that kind.
+    """
+    known = [(_bare(name), plant["id"]) for plant in plants for name in names_of(plant)]
+    return [_part(one, known) for one in re.split(r"[;\n]", text) if one.strip()]
+
+
+def _part(raw: str, known: Sequence[tuple[str, str]]) -> dict[str, Any]:
+    count = COUNT.search(raw)
+    name = raw if count is None else f"{raw[: count.start()]} {raw[count.end() :]}"
+    name = " ".join(name.split()).strip(" ,:-") or raw.strip()
+    kinds = {plant for other, plant in known if other == _bare(name)}
+    return {
+        "name": name,
+        "quantity": int(count[1]) if count else None,
+        "plant_id": kinds.pop() if len(kinds) == 1 else None,
+    }
+
+
 def names_of(plant: Mapping[str, Any]) -> list[str]:
     """Every name a plant is known by."""
     return [plant["scientific_name"], *plant["trade_names"], *plant["synonyms"]]

@@ -111,6 +111,10 @@ STATUSES = {
     "superseded": _("replaced"),
     "expired": _("expired"),
 }
+ANIMALS = {
+    "shrimp": _("shrimp"),
+    "water_flea": _("water fleas"),
+}
 LOSSES = {
     "treatment_damage": _("damaged by a treatment"),
     "melt": _("melt"),
@@ -162,6 +166,7 @@ REASONS = {
     "trial-stems-needed": _(
         "How this plant takes it is in doubt: try a few stems first, or say on the sheet how many survived."
     ),
+    "trial-stems-waiting": _("Its trial stems are still waiting: judge them on day 2, 7 and 14 first."),
     "plant-avoids-method": _(
         "This plant must not have it; only an owner may say otherwise, with the reason."
     ),
@@ -178,6 +183,7 @@ GROUPS: dict[str, Any] = {
     "stages": STAGES,
     "sale_units": SALE_UNITS,
     "statuses": STATUSES,
+    "animals": ANIMALS,
     "losses": LOSSES,
     "ways": WAYS,
     "left_unused": LEFT_UNUSED,

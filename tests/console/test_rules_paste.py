@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from service.console.rules_paste import PastedLine, pasted, pasted_readings
+from service.console.rules_paste import PastedLine, parts_of, pasted, pasted_readings
 
 
 def plant(id_: str, name: str, trade: str = "", synonym: str = "") -> dict[str, Any]:
@@ -57,3 +57,25 @@ def test_a_logger_s_lines_are_times_of_the_nursery_unless_they_say_otherwise() -
 def test_what_is_no_time_or_no_number_is_left_for_the_rules_to_refuse() -> None:
     read = pasted_readings("9 o'clock, warm\n2026-03-02T09:00\n", "UTC")
     assert read == [("9 o'clock", "warm"), ("2026-03-02T09:00:00+00:00", "")]
+
+
+@pytest.mark.parametrize(
+    ("text", "parts"),
+    [
+        ("top 12; bottom 8", [("top", 12, None), ("bottom", 8, None)]),
+        ("30 Java fern; Anubias nana: 10", [("Java fern", 30, "B"), ("Anubias nana", 10, "A")]),
+        ("first bag;; second bag ;", [("first bag", None, None), ("second bag", None, None)]),
+        ("12", [("12", 12, None)]),
+        ("", []),
+    ],
+)
+def test_the_parts_of_a_line_are_understood(
+    text: str, parts: list[tuple[str, int | None, str | None]]
+) -> None:
+    found = [(part["name"], part["quantity"], part["plant_id"]) for part in parts_of(text, PLANTS)]
+    assert found == parts
+
+
+def test_a_name_of_two_kinds_names_none() -> None:
+    both = [plant("D", "Vallisneria one", "Val"), plant("E", "Vallisneria two", "Val")]
+    assert parts_of("Val 3", both) == [{"name": "Val", "quantity": 3, "plant_id": None}]
