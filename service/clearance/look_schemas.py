@@ -4,6 +4,8 @@ from marshmallow import fields, validate
 
 from service.core.fields import Form, Instant
 
+WHAT = validate.OneOf(["arrival", "every_water_change", "before_the_end", "nights", "last"])
+
 
 class SeenOut(Form):
     """How well one stage of a pest is seen: by eyes on one such plant, by strain and bait in the tub."""
@@ -26,12 +28,20 @@ class StratumShareOut(Form):
 class PlannedOut(Form):
     """A line of the standard schedule: what was made of it, and when the next is due."""
 
-    what = fields.String(validate=validate.OneOf(["arrival", "every_water_change", "before_the_end", "last"]))
+    what = fields.String(validate=WHAT)
     method = fields.String()
     due_at = Instant(allow_none=True)
     done = fields.Integer()
     needed = fields.Integer()
     minutes = fields.Integer()
+
+
+class VoidOut(Form):
+    """Looks that no longer count: a new generation could be laid before anybody looked again."""
+
+    looks = fields.Integer()
+    last_at = Instant()
+    new_laying_from = Instant()
 
 
 class LookPlanOut(Form):
@@ -50,5 +60,10 @@ class LookPlanOut(Form):
     minutes = fields.Integer()
     clean_looks_needed = fields.Integer()
     next_look_at = Instant(allow_none=True)
+    new_laying_from = Instant(
+        allow_none=True,
+        metadata={"description": "Without a look before then, in warm water, those so far no longer count."},
+    )
+    void = fields.Nested(VoidOut, allow_none=True)
     schedule = fields.List(fields.Nested(PlannedOut))
     sees = fields.List(fields.Nested(SeenOut))

@@ -77,6 +77,7 @@ SCHEDULE = {
     "arrival": _("a full look at arrival"),
     "every_water_change": _("the old water at every change"),
     "before_the_end": _("a bait before the end"),
+    "nights": _("baits left over night"),
     "last": _("the last looks"),
 }
 PESTS = {

@@ -48,6 +48,7 @@ class Evidence:
     plant: PlantFacts
     valid: frozenset[datetime]
     nights: Sequence[datetime]
+    judged_at: datetime
 
 
 def clocks(session: Session, lots: Sequence[Lot], policy: Policy) -> dict[str, Clock]:
@@ -100,6 +101,7 @@ def evidence(session: Session, lots: Sequence[Lot], at: datetime, policy: Policy
             plants[lot.id],
             valid,
             nights,
+            at,
         )
     return found
 

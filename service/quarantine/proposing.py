@@ -2,14 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import asdict
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from service.inspections.rules import is_countable, minutes, units_of
 from service.lots.rules_strata import shares
 from service.quarantine.evidence import Evidence
-from service.quarantine.rules_looks import proposed
-from service.quarantine.rules_schedule import WATER_MINUTES, Course, schedule
+from service.quarantine.rules_looks import new_laying_from, proposed, voided
+from service.quarantine.rules_schedule import WATER_MINUTES, Course, Nights, schedule
 from service.reference.loader import shipped
 from service.reference.policies import Policy
 
@@ -47,6 +47,7 @@ def look_plan(known: Evidence, policy: Policy, changes: Sequence[datetime] = ())
         "minutes": minutes(size or units),
         "clean_looks_needed": plan.looks,
         "next_look_at": known.projection.next_look_at,
+        **_gap(known, policy),
         "schedule": []
         if lot.sealed_since
         else _schedule(known, changes, counted=counted, units=size or units),
@@ -67,6 +68,17 @@ def look_plan(known: Evidence, policy: Policy, changes: Sequence[datetime] = ())
     }
 
 
+def _gap(known: Evidence, policy: Policy) -> dict[str, Any]:
+    """What a warm gap without a look did, and from when on the next one would begin."""
+    longest = timedelta(days=policy.looks.void_after_gap_days)
+    made = [look.at for look in known.looks if look.at <= known.judged_at]
+    void = voided(made, known.valid, longest)
+    return {
+        "new_laying_from": new_laying_from(known.valid, longest),
+        "void": None if void is None else asdict(void),
+    }
+
+
 def _methods(*, sealed: bool, counted: bool) -> list[str]:
     if sealed:
         return ["sealed_cup"]
@@ -76,7 +88,8 @@ def _methods(*, sealed: bool, counted: bool) -> list[str]:
 def _schedule(
     known: Evidence, changes: Sequence[datetime], *, counted: bool, units: int
 ) -> list[dict[str, Any]]:
-    found, plan = known.projection, known.wait.looks
+    found, plan, waited = known.projection, known.wait.looks, known.wait.night_baits
+    baited = found.nights_made and found.release_at is not None  # before that none counts as the last
     course = Course(
         received_at=known.lot.received_at,
         clock_started_at=found.clock_started_at,
@@ -85,6 +98,7 @@ def _schedule(
         looks_made=found.looks_made,
         looks=plan.looks,
         apart=plan.apart,
+        nights=Nights(waited, known.nights, made=baited),
     )
     method, spent = ("eyes", minutes(units)) if counted else ("strain", WATER_MINUTES)
     lines = schedule(course, known.looks, changes, known.counted, method=method, minutes=spent)

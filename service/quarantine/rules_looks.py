@@ -1,6 +1,6 @@
 """Which clean looks count towards the end of quarantine, and which are still owed."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -115,6 +115,34 @@ def nights_owed(nights: Sequence[datetime], last_from: datetime, needed: int, no
     if made and not missing:
         return LooksOwed(made[0], None)
     return LooksOwed(max(ready, now) + missing * A_NIGHT, ready)
+
+
+def nights_apart(nights: Sequence[datetime], most: int) -> int:
+    """How many of these baits, at most `most`, were left on nights of their own."""
+    return len(_spaced(nights, A_NIGHT, most))
+
+
+@dataclass(frozen=True)
+class Void:
+    """That so many looks no longer count, the last at a moment: a new generation could be laid from then."""
+
+    looks: int
+    last_at: datetime
+    new_laying_from: datetime
+
+
+def voided(moments: Sequence[datetime], valid: Collection[datetime], longest: timedelta) -> Void | None:
+    """The looks that a warm gap made void, None when all count."""
+    lost = sorted(set(moments) - set(valid))
+    return Void(len(lost), lost[-1], lost[-1] + longest) if lost else None
+
+
+def new_laying_from(valid: Collection[datetime], longest: timedelta) -> datetime | None:
+    """From when on a new generation could be laid without another look; the looks so far count until then.
+
+    Three weeks from the last look that counts, in warm water: assumption, as for `since_warm_gap`.
+    """
+    return max(valid) + longest if valid else None
 
 
 def since_warm_gap(

@@ -1,7 +1,7 @@
 """The standard schedule of looks at a lot: what of it was done, and what is owed when (decision 22).
 
 A full look at arrival and the last ones before release, the old water strained at every change, a bait
-before the end. Common practice, no source.
+before the end, and baits left overnight where who hides by day may be in it. Common practice, no source.
 """
 
 from collections.abc import Sequence
@@ -9,10 +9,20 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from service.inspections.rules import Look
+from service.quarantine.rules_looks import nights_apart
 
 BAITS = frozenset({"bait", "bait_night"})
 AT_A_CHANGE = timedelta(hours=24)  # water strained within a day of the change was the old water
 WATER_MINUTES = 5  # to strain the old water, or to lay a bait and take it out: assumption
+
+
+@dataclass(frozen=True)
+class Nights:
+    """How many clean baits left overnight are `needed`, when such were `found`, and whether all are made."""
+
+    needed: int
+    found: Sequence[datetime]
+    made: bool
 
 
 @dataclass(frozen=True)
@@ -26,6 +36,7 @@ class Course:
     looks_made: bool
     looks: int
     apart: timedelta
+    nights: Nights = Nights(0, (), made=True)
 
 
 @dataclass(frozen=True)
@@ -57,6 +68,7 @@ def schedule(
         _arrival(course, looks, method, minutes),
         _strains(looks, changes),
         _bait(course, looks),
+        *_nights(course),
         _last(course, counted, method, minutes),
     ]
 
@@ -78,6 +90,17 @@ def _bait(course: Course, looks: Sequence[Look]) -> Planned:
     made = [look.at for look in looks if look.method in BAITS and since is not None and look.at >= since]
     due = None if made or course.last_from is None else course.last_from - course.apart
     return Planned("before_the_end", "bait", due, int(bool(made)), 1, WATER_MINUTES)
+
+
+def _nights(course: Course) -> list[Planned]:
+    nights, since = course.nights, course.clock_started_at
+    if not nights.needed:
+        return []
+    if nights.made:
+        return [Planned("nights", "bait_night", None, nights.needed, nights.needed, WATER_MINUTES)]
+    done = [night for night in nights.found if since is not None and night >= since]
+    apart = nights_apart(done, nights.needed - 1)
+    return [Planned("nights", "bait_night", course.next_look_at, apart, nights.needed, WATER_MINUTES)]
 
 
 def _last(course: Course, counted: Sequence[datetime], method: str, minutes: int) -> Planned:

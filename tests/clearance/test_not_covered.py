@@ -26,6 +26,13 @@ def test_there_are_two_policies_and_no_others(api: Api) -> None:
     assert kept == {"standard": 0.95, "strict": 0.98}
 
 
+def nights(bench: Bench, lot: str) -> tuple[int, int]:
+    """How many baits left overnight the schedule of looks has, and how many it asks for."""
+    schedule = bench.api.auditor.seen(f"/lots/{lot}/clearance")["look_plan"]["schedule"]
+    [line] = [line for line in schedule if line["what"] == "nights"]
+    return line["done"], line["needed"]
+
+
 def test_after_a_trumpet_snail_three_clean_baits_overnight_are_owed(bench: Bench) -> None:
     tub = bench.tub("N1")
     bench.logger(tub, 0, bench.age, 24)
@@ -36,6 +43,8 @@ def test_after_a_trumpet_snail_three_clean_baits_overnight_are_owed(bench: Bench
     assert not shut["ok"]
     assert shut["reason"].startswith("3 clean baits left overnight are owed")
     assert decide(bench, lot).status_code == 409
+    assert nights(bench, lot) == (0, 3)
     for day in (46, 47, 48):
         bench.look(day, tub_id=tub, method="bait_night")
     assert bench.gates(lot)["clean_inspections"]["ok"]
+    assert nights(bench, lot) == (3, 3)

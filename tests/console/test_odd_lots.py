@@ -4,6 +4,7 @@ from service.accounts.rules import Role
 from service.core.db import Database
 from tests.api import Api
 from tests.journeys.bench import Bench
+from tests.make_inspections import found
 from tests.make_lots import plant, received_lot
 from tests.make_people import Browser, a_person, shown_text
 
@@ -43,6 +44,23 @@ def test_of_a_lot_with_parts_a_bait_asks_for_none(owner: Browser, api: Api) -> N
     owner.done("/console/look", {"lot": lot, "method": "bait_night", **parts})
     [look] = api.grower.seen(f"/inspections?lot={lot}")["items"]
     assert (look["method"], look["strata"]) == ("bait_night", [])
+
+
+def test_a_gap_without_a_look_and_baits_over_night_are_told_on_the_page(owner: Browser, api: Api) -> None:
+    bench = Bench(api)
+    tub = bench.tub("G1")
+    lot = bench.lot("anubias-barteri", 20)["id"]
+    bench.treat("quarantine-only", tub, [lot], 0.1, [1])
+    bench.logger(tub, 0, bench.age, 24)
+    bench.look(5, lot_id=lot, sample_size=20, findings=[found("trumpet_snail", live=0, dead=1)])
+    bench.look(40, lot_id=lot, sample_size=20)
+    page = owner.seen(f"/console/lots/{lot}")
+    text = told(page)
+    assert "1 look up to" in text
+    assert "no longer counts" in text
+    assert "Look again before" in text
+    assert "baits left over night: bait over night, 0 of 3" in text
+    assert f"/console/look?lot={lot}&amp;method=bait_night" in page
 
 
 def test_kinds_that_were_counted_become_lots_of_their_own(owner: Browser, api: Api) -> None:

@@ -83,3 +83,26 @@ def test_the_standard_schedule_is_shown_with_what_was_done_of_it(api: Api) -> No
         ("last", "eyes", 2, 2),
     ]
     assert [line["minutes"] for line in shown] == [15, 5, 5, 15]  # 20 x 45 s; 5: assumption
+
+
+def test_a_gap_of_more_than_three_weeks_is_shown_with_the_day_of_the_first_possible_new_laying(
+    api: Api,
+) -> None:
+    """A gap of more than 21 days in warm water voids the looks before it (decision 7)."""
+    bench = Bench(api)
+    tub = bench.tub("G1")
+    lot = bench.lot("anubias-barteri", 20)["id"]
+    bench.treat("quarantine-only", tub, [lot], 0.1, [1])
+    bench.logger(tub, 0, bench.age, 24)
+    for day in (5, 8):
+        bench.look(day, lot_id=lot, sample_size=20)
+    before = proposed(api, {"id": lot})
+    assert (before["void"], before["new_laying_from"]) == (None, bench.when(29)["at"])
+    bench.look(40, lot_id=lot, sample_size=20)
+    after = proposed(api, {"id": lot})
+    assert after["void"] == {
+        "looks": 2,
+        "last_at": bench.when(8)["at"],
+        "new_laying_from": bench.when(29)["at"],
+    }
+    assert after["new_laying_from"] == bench.when(61)["at"]

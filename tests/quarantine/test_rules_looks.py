@@ -10,12 +10,15 @@ from hypothesis import strategies as st
 from service.quarantine.rules_looks import (
     LookPlan,
     LooksOwed,
+    Void,
     look_counts,
     looks_owed,
+    new_laying_from,
     nights_owed,
     proposed,
     since_warm_gap,
     units_needed,
+    voided,
 )
 from service.science.readings import Reading
 
@@ -171,6 +174,14 @@ def test_a_gap_of_the_longest_allowed_or_a_cold_one_voids_nothing() -> None:
     for edges in ((5,), (27,), (5, 16, 27)):
         assert since_warm_gap(moments, THREE_WEEKS, water(19.9, *edges), 20) == moments
         assert since_warm_gap(moments, THREE_WEEKS, water(20, *edges), 20) == [day(27)]
+
+
+def test_what_a_gap_made_void_is_said_with_the_day_of_the_first_possible_new_laying() -> None:
+    moments, valid = [day(1), day(5), day(27), day(40)], [day(27), day(40)]
+    assert voided(moments, valid, THREE_WEEKS) == Void(2, day(5), day(26))
+    assert voided(valid, valid, THREE_WEEKS) is None
+    assert new_laying_from(valid, THREE_WEEKS) == day(61)
+    assert new_laying_from([], THREE_WEEKS) is None
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 from service.inspections.rules import Look
-from service.quarantine.rules_schedule import Course, Planned, schedule
+from service.quarantine.rules_schedule import Course, Nights, Planned, schedule
 
 START = datetime(2026, 3, 2, 9, tzinfo=UTC)
 
@@ -66,3 +66,13 @@ def test_of_the_last_looks_the_last_is_only_made_when_all_could_be_seen() -> Non
 def test_what_cannot_be_counted_is_strained_at_arrival() -> None:
     lines = schedule(FRESH, [look(0.1, "strain")], [], [], method="strain", minutes=5)
     assert (lines[0].method, lines[0].done, lines[-1].method) == ("strain", 1, "strain")
+
+
+def test_baits_over_night_are_on_it_where_they_are_asked_for() -> None:
+    assert "nights" not in planned(LATE)
+    asked = replace(LATE, nights=Nights(3, [day(4), day(27), day(27.5), day(28)], made=False))
+    # the first was before the clock, the third in the same night as the second
+    assert planned(asked)["nights"] == Planned("nights", "bait_night", day(27), 2, 3, 5)
+    assert planned(replace(asked, clock_started_at=None))["nights"].done == 0
+    made = replace(LATE, nights=Nights(3, [day(28), day(29), day(30)], made=True))
+    assert planned(made)["nights"] == Planned("nights", "bait_night", None, 3, 3, 5)
