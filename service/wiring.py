@@ -63,7 +63,7 @@ _REACTIONS: Mapping[str, tuple[Reaction, ...]] = {
     "lot.water_shared": (trials.on_water_shared, clearance.on_water_shared, quarantine.follow),
     "lot.hold_lifted": (trials.on_hold_lifted,),
     "lot.split": (clearance.on_split, quarantine.follow),
-    "lot.state_changed": (trials.on_state_changed, clearance.on_state_changed),
+    "lot.state_changed": (trials.on_state_changed, clearance.on_state_changed, quarantine.on_state_changed),
     "certificate.revoked": (reservations.free_lots, sales.on_revoked),
     "lot.rejected": (reservations.free_lots,),
     **dict.fromkeys(("pest.adopted", "pest.development_learnt"), (quarantine.on_figures_changed,)),

@@ -51,6 +51,12 @@ def follow(session: Session, note: Note) -> None:
     )
 
 
+def on_state_changed(session: Session, note: Note) -> None:
+    """Reaction: a lot that came back into quarantine owes its projection, which says what it waits for."""
+    if note.after["state"] == "in_quarantine":
+        follow(session, note)
+
+
 def project_tub(session: Session, payload: Mapping[str, Any], now: datetime) -> None:
     """Job: store the projection of the lots of one tub, or of one lot that stands in none."""
     lots = lots_at(session, payload["key"])

@@ -7,7 +7,7 @@ from service.clearance.queries import certificates_differ
 from service.core.db import Database
 from tests.journeys.bench import Bench
 from tests.make_clearance import decide, ready
-from tests.make_quarantine import ADULT, moved, quarantined
+from tests.make_quarantine import ADULT, moved, quarantined, work_done
 
 
 def certificate(bench: Bench, lot: str) -> Any:
@@ -149,3 +149,14 @@ def test_a_find_against_a_clearance_never_ends_cleared(bench: Bench) -> None:
         assert bench.see(lot)["certificate_serial"] is None
         void = f"/inspections/{answers['find'].get_json()['id']}/void"
         bench.api.manager.made(void, {"reason": "next round"})
+
+
+def test_a_lot_whose_certificate_is_taken_back_may_soon_be_decided_again(
+    bench: Bench, database: Database
+) -> None:
+    lot = bench.cleared_lot()
+    work_done(database)
+    serial = bench.see(lot)["certificate_serial"]
+    bench.api.manager.made(f"/certificates/{serial}/revocation", {"reason": "typed the wrong plant"})
+    work_done(database)
+    assert "decide" in {work["kind"] for work in bench.api.manager.seen("/due-work")["items"]}
