@@ -150,10 +150,7 @@ class House:
         self.bench.api.grower.made(f"/lots/{self.lots[0]}/holds", {"cause": "look", "reason": "a shell?"})
 
     def lift(self) -> None:
-        for hold in self.bench.see(self.lots[0])["holds"]:
-            self.bench.api.manager.send(
-                "DELETE", f"/lots/{self.lots[0]}/holds/{hold['id']}", {"reason": "none"}
-            )
+        self.bench.lift(self.lots[0])
 
     def wait_too_long(self) -> None:
         with self.database.writing() as session:
