@@ -49,6 +49,14 @@ def tick(database: Database, nightly: tuple[str, ...], now: datetime) -> None:
         probes.beat(session, "beat", now)
 
 
+def night_is_due(last: datetime | None, now: datetime, zone: str) -> bool:
+    """Whether the night's work is to be owed: once a day of the nursery's calendar, 2 h after its start.
+
+    A clock that is put back owes no day again; days on which nothing ran are not made up for.
+    """
+    return last is None or local_day(last - NIGHT, zone) < local_day(now - NIGHT, zone)
+
+
 def _run_one(database: Database, kinds: Mapping[str, Job], leased: Leased, now: datetime) -> bool:
     try:
         return jobs.perform(database, leased, kinds, now)
@@ -62,7 +70,7 @@ def _run_one(database: Database, kinds: Mapping[str, Job], leased: Leased, now: 
 def _owe_night(session: Session, nightly: tuple[str, ...], now: datetime) -> None:
     zone = house(session).time_zone
     last = session.get(probes.Heartbeat, "night")
-    if last is not None and local_day(last.at - NIGHT, zone) >= local_day(now - NIGHT, zone):
+    if not night_is_due(None if last is None else last.at, now, zone):
         return
     day = local_day(now, zone).isoformat()
     for kind in nightly:
