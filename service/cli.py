@@ -8,6 +8,7 @@ from pathlib import Path
 
 import click
 import orjson
+from sqlalchemy.exc import OperationalError
 
 from service import wiring
 from service.accounts.commands import user_commands
@@ -22,6 +23,7 @@ from service.core import migrations
 from service.core.clock import utc_now
 from service.core.command_line import Refused, answer, as_json_option
 from service.core.db import Database
+from service.core.durability import UnsafeDatabase, refuse_unsafe
 from service.core.settings import SECRET_FILE, Settings, SettingsProblem, home_folder, read_settings
 from service.journal.acts import Act
 from service.journal.commands import journal_commands
@@ -43,6 +45,8 @@ done or all is well, 1 refused or something is wrong (why stands on standard err
 output), 2 misspelt, 3 the house is not empty. Which house it is about: DIPLEDGER_HOME,
 DIPLEDGER_DATABASE_URL (docs/operations.md).
 """
+
+ALL_THE_SAME = "Put it right, or start all the same with DIPLEDGER_UNSAFE_DATABASE=yes."
 
 
 @click.group(help=HELP)
@@ -90,7 +94,7 @@ def serve_all(host: str, port: int) -> None:
     \b
     Example: dipledger serve --port 8010
     """
-    settings = _settings()
+    settings = _safe()
     sys.exit(serve([web_command(host, port, 1), worker_command(settings, 1), beat_command()]))
 
 
@@ -106,7 +110,7 @@ def web(host: str, port: int, workers: int) -> None:
     \b
     Example: dipledger web --host 0.0.0.0 --workers 2
     """
-    _settings()
+    _safe()
     sys.exit(serve([web_command(host, port, workers)]))
 
 
@@ -121,7 +125,7 @@ def worker(concurrency: int) -> None:
     \b
     Example: dipledger worker --concurrency 2
     """
-    sys.exit(serve([worker_command(_settings(), concurrency)]))
+    sys.exit(serve([worker_command(_safe(), concurrency)]))
 
 
 @main.command()
@@ -155,6 +159,21 @@ def _settings() -> Settings:
         return read_settings()
     except SettingsProblem as problem:
         raise Refused(str(problem), "settings") from problem
+
+
+def _safe() -> Settings:
+    """The settings of a house whose database keeps what it acknowledges, or that starts all the same."""
+    settings = _settings()
+    try:
+        with _database() as database:
+            refuse_unsafe(database)
+    except UnsafeDatabase as problem:
+        if not settings.unsafe_database:
+            raise Refused(f"{problem} {ALL_THE_SAME}", "unsafe-database") from problem
+        click.echo(f"UNSAFE DATABASE: {problem}", err=True)
+    except OperationalError:
+        pass  # it may come yet; readiness tells until then
+    return settings
 
 
 @contextmanager

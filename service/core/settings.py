@@ -29,6 +29,7 @@ class Settings:
     webhook_allow: tuple[IPv4Network | IPv6Network, ...] = ()  # private networks that events may be sent to
     check_misses: int = 30  # unknown numbers that one address may ask the public check for in 15 minutes
     proxies: int = 0  # servers in front of this one that each add the address they were asked from
+    unsafe_database: bool = False  # start on a database that may forget what it acknowledged
 
     @property
     def embedded(self) -> bool:
@@ -55,6 +56,7 @@ def read_settings() -> Settings:
     webhook_allow = env.str("WEBHOOK_ALLOW", "")
     check_misses = env.int("CHECK_MISSES", 30, validate=Range(1, 10_000))
     proxies = env.int("PROXIES", 0, validate=Range(0, 5))
+    unsafe_database = env.bool("UNSAFE_DATABASE", False)
     try:
         env.seal()
     except EnvError as problem:
@@ -71,6 +73,7 @@ def read_settings() -> Settings:
         webhook_allow=_networks(webhook_allow),
         check_misses=check_misses,
         proxies=proxies,
+        unsafe_database=unsafe_database,
     )
 
 

@@ -102,6 +102,7 @@ def test_shelf_and_service_agree_whatever_was_killed_in_between(
     house = House(
         tmp_path / "home",
         DIPLEDGER_DATABASE_URL=settings.database_url,
+        DIPLEDGER_UNSAFE_DATABASE="yes",  # the test server trades safety for speed
         DIPLEDGER_SECRET_KEY=SECRET,
         DIPLEDGER_SIGNING_KEY_FILE=str(settings.signing_key_file),
         DIPLEDGER_WEBHOOK_ALLOW="127.0.0.1/32",

@@ -34,6 +34,7 @@ def house(address: str, broker: str, tmp_path: Path) -> House:
         DIPLEDGER_DATABASE_URL=address,
         DIPLEDGER_REDIS_URL=broker,
         DIPLEDGER_SECRET_KEY=SECRET,
+        DIPLEDGER_UNSAFE_DATABASE="yes",  # the test server trades safety for speed
     )
 
 
