@@ -16,6 +16,7 @@ from service.science import amounts
 RFC3339 = re.compile(r"^\d{4}-\d{2}-\d{2}[Tt]\d{2}:\d{2}:\d{2}(\.\d{1,9})?([Zz]|[+-]\d{2}:\d{2})$")
 DAY = re.compile(r"^\d{4}-\d{2}-\d{2}$")
 DECIMAL = re.compile(r"^-?[0-9]{1,12}(\.[0-9]{1,9})?$")
+PRINTABLE = "^[^\\u0000-\\u0008\\u000b-\\u001f\\u007f-\\u009f]*$"  # documented; bodies and Text refuse more
 YEARS = range(2000, 2100)
 
 
@@ -33,6 +34,7 @@ class Text(fields.String):
 
     def __init__(self, *, longest: int = 2000, shortest: int = 1, **kwargs: Any) -> None:
         """Bound the length; white space at the ends is cut."""
+        kwargs["metadata"] = {"pattern": PRINTABLE, **kwargs.get("metadata", {})}
         super().__init__(validate=validate.Length(min=shortest, max=longest), **kwargs)
 
     def _deserialize(
@@ -193,7 +195,9 @@ class AmountForm(Form):
     """An amount as clients write it: a value and a UCUM code."""
 
     value = fields.Raw(required=True, metadata={"oneOf": [{"type": "number"}, {"type": "string"}]})
-    unit = fields.String(required=True, metadata={"example": "mL", "description": "UCUM code"})
+    unit = fields.String(
+        required=True, metadata={"enum": [*amounts.UNITS], "example": "mL", "description": "UCUM code"}
+    )
 
 
 class AmountField(fields.Nested):

@@ -33,6 +33,7 @@ SPEC: dict[str, Any] = {
     },
     "servers": [{"url": "/"}],
 }
+
 DOCS_FILES = {
     "swagger-ui-bundle.js": "text/javascript",
     "swagger-ui.css": "text/css",
@@ -49,10 +50,18 @@ UNITS = {
 KEY = {
     "name": "Idempotency-Key",
     "in": "header",
-    "schema": {"type": "string", "minLength": 1, "maxLength": 255},
+    "schema": {"type": "string", "minLength": 1, "maxLength": 255, "pattern": "^[ -~]+$"},
     "description": "The same key and body gives the first answer again (kept 7 days).",
 }
-IF_MATCH = {"name": "If-Match", "in": "header", "schema": {"type": "string"}}
+IF_MATCH = {
+    "name": "If-Match",
+    "in": "header",
+    "schema": {"type": "string"},
+    "description": "The ETag of the version that was seen; another one by now is 412.",
+}
+MUST_MATCH = {"put", "patch", "delete"}
+MUST_MATCH_TOO = {"/api/v1/lots/{lot_id}/clearance"}
+NEED_NOT_MATCH = {"/api/v1/reservations/{reservation_id}"}  # taking a promise back makes nothing riskier
 
 
 class ProblemReason(Form):
@@ -141,4 +150,5 @@ def _complete(path: str, method: str, operation: dict[str, Any]) -> None:
     if method == "post":
         parameters.append(KEY)
     if method not in {"get"}:
-        parameters.append(IF_MATCH)
+        must = (method in MUST_MATCH or path in MUST_MATCH_TOO) and path not in NEED_NOT_MATCH
+        parameters.append({**IF_MATCH, "required": must})

@@ -10,14 +10,16 @@ from functools import cache
 from typing import Any
 from urllib.parse import urlencode
 
-from flask import Response, abort, request
+from flask import Response, request
 from itsdangerous import BadData, URLSafeSerializer
 from marshmallow import fields
 from sqlalchemy import ColumnElement, Select, String, cast, literal, literal_column, tuple_
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
+from service.core.errors import Invalid
 from service.core.fields import DECIMAL, Form, QueryWhole, Text
 from service.core.http import answer, flat, settings
+from service.core.reasons import Reason
 
 Key = ColumnElement[Any] | InstrumentedAttribute[Any]
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -145,10 +147,14 @@ def _open(cursor: str, filters: str) -> list[Any]:
     try:
         bound, *values = _serializer().loads(cursor)
     except (BadData, ValueError):
-        abort(400, description="The cursor is not one of ours; start again without it.")
+        raise _foreign("The cursor is not one of ours; start again without it.") from None
     if bound != filters:
-        abort(400, description="The cursor belongs to another query; start again without it.")
+        raise _foreign("The cursor belongs to another query; start again without it.")
     return [datetime.fromisoformat(v["at"]) if isinstance(v, dict) else v for v in values]
+
+
+def _foreign(detail: str) -> Invalid:
+    return Invalid("foreign-cursor", detail, [Reason("foreign-cursor", detail, pointer="#/query/cursor")])
 
 
 def _plain(value: Any) -> Any:

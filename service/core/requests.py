@@ -9,7 +9,7 @@ from flask import Flask, Response, abort, current_app, g, request
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
-from werkzeug.routing import BaseConverter, ValidationError
+from werkzeug.routing import BaseConverter, IntegerConverter, Map, ValidationError
 
 from service.core import idempotency, probes
 from service.core.bodies import PRESENTATION, check_content_type
@@ -41,10 +41,17 @@ class IdConverter(BaseConverter):
             raise ValidationError from problem_
 
 
+class NumberConverter(IntegerConverter):
+    """A whole number in an address, small enough for every database; anything else is not found."""
+
+    def __init__(self, rules: Map, /, *, least: int = 0, most: int = 999_999_999) -> None:
+        super().__init__(rules, min=least, max=most)
+
+
 def attach(app: Flask, authenticate: Authenticate) -> None:
     """Hang the hooks on `app`; `authenticate` finds the caller of a bearer secret."""
     app.config["MAX_CONTENT_LENGTH"] = MAX_BODY
-    app.url_map.converters["id"] = IdConverter
+    app.url_map.converters |= {"id": IdConverter, "int": NumberConverter}
 
     def admit() -> Response | None:
         g.request_id = new_id()

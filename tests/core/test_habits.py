@@ -147,8 +147,10 @@ def test_a_cursor_of_another_query_or_a_forged_one_is_refused(api: Api) -> None:
     for n in range(3):
         api.grower.made("/suppliers", {**SUPPLIER, "name": f"Supplier {n}"})
     cursor = api.grower.seen("/suppliers?limit=1")["next"]
-    assert api.grower.get(f"/suppliers?limit=1&active=true&cursor={cursor}").status_code == 400
-    assert api.grower.get(f"/suppliers?limit=1&cursor={cursor}x").status_code == 400
+    for query in (f"active=true&cursor={cursor}", f"cursor={cursor}x"):
+        answer = api.grower.get(f"/suppliers?limit=1&{query}")
+        assert answer.status_code == 422
+        assert [error["pointer"] for error in answer.get_json()["errors"]] == ["#/query/cursor"]
 
 
 def test_a_list_is_given_as_csv_without_formulas(api: Api) -> None:
@@ -171,3 +173,13 @@ def test_health_readiness_and_metrics_are_there(api: Api) -> None:
     assert api.nobody.get("/healthz").get_json()["status"] == "pass"
     assert api.nobody.get("/readyz").get_json()["checks"]["migrations"][0]["status"] == "pass"
     assert "http_server_request_duration_seconds" in api.nobody.get("/metrics").get_data(as_text=True)
+
+
+def test_a_number_in_an_address_that_no_database_could_hold_is_not_found(api: Api) -> None:
+    [policy, *_] = api.auditor.seen("/policies")["items"]
+    for address, number in (
+        (f"/policies/{policy['code']}/versions/", policy["version"]),
+        ("/protocols/alum-soak/versions/", 1),
+    ):
+        assert api.auditor.get(f"{address}{number}").status_code == 200
+        assert api.auditor.get(f"{address}{10**30}").status_code == 404
