@@ -35,6 +35,7 @@ from service.intake import routes_files as shipment_files
 from service.journal import routes as journal
 from service.lots import routes as lots
 from service.ordering import routes as ordering
+from service.photos import routes as photos
 from service.protocols import routes as protocols
 from service.recalls import routes as recalls
 from service.reports import routes as reports
@@ -72,6 +73,7 @@ ROOMS = (
     ordering,
     outcomes,
     people,
+    photos,
     plant_files,
     protocols,
     public,

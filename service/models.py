@@ -12,6 +12,7 @@ from service.inspections import models as inspections
 from service.intake import models as intake
 from service.journal import models as journal
 from service.lots import models as lots
+from service.photos import models as photos
 from service.protocols import models as protocols
 from service.quarantine import models as quarantine
 from service.recalls import models as recalls
@@ -41,6 +42,7 @@ ROOMS = (
     journal,
     lots,
     people,
+    photos,
     probes,
     protocols,
     quarantine,

@@ -19,6 +19,8 @@ from service.journal.actions import REACTIONS as REACTIONS_KEY
 from service.journal.actions import Reaction, attach
 from service.lots import reactions as lots
 from service.ordering import actions as ordering
+from service.photos import actions as photos
+from service.photos.folder import PHOTOS, Folder
 from service.quarantine import actions as quarantine
 from service.recalls import retracing, suppliers
 from service.reports import actions as reports
@@ -89,6 +91,7 @@ JOBS: Mapping[str, Job] = {
     "prove": proofs.PROVE_NIGHTLY,
     overdue.JOB: overdue.NOTE_OVERDUE,
     "forget_delivered": deliveries.forget_delivered,
+    photos.SWEEP: photos.sweep_photos,
 }
 
 # The proof comes first: what the others compute anew at night would hide a difference from it.
@@ -101,6 +104,7 @@ NIGHTLY = (
     ordering.CHECK,
     overdue.JOB,
     "forget_delivered",
+    photos.SWEEP,
 )
 
 # What the worker does at each waking beside owed jobs; nothing of it is in a transaction while it is away.
@@ -112,7 +116,7 @@ def open_database(settings: Settings, lock_wait_s: float = LOCK_WAIT_S) -> Datab
     """The database of these settings, with journal and reactions attached to every session."""
     signer = Signer(settings.signing_key_file, settings.public_url)
     office = Office(settings.secret, settings.public_url, Line(allowed=settings.webhook_allow))
-    info = {REACTIONS_KEY: REACTIONS, SIGNER: signer, OFFICE: office}
+    info = {REACTIONS_KEY: REACTIONS, SIGNER: signer, OFFICE: office, PHOTOS: Folder(settings.photos)}
     database = Database(settings.database_url, info, lock_wait_s)
     attach(database.writer)
     return database

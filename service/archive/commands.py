@@ -57,7 +57,7 @@ def export_command(settings: Found, opened: Opened) -> click.Command:
         with (
             told(OSError),
             opened() as database,
-            snapshot(database.engine) as session,
+            snapshot(database) as session,
             bar(quiet=as_json) as tell,
         ):
             manifest = writing.write(session, file, origin, tell)
@@ -129,10 +129,14 @@ def _told(file: Path, manifest: Manifest, what: str, *, as_json: bool) -> None:
         "made_at": manifest.made_at,
         "rows": rows,
         "tables": {part.name: part.rows for part in manifest.tables},
+        "photos": len(manifest.photos),
+        "photos_lost": list(manifest.photos_lost),
         "journal": {"entries": manifest.entries, "head": manifest.head},
     }
+    photos = f", {len(manifest.photos)} photos" if manifest.photos else ""
+    lost = "".join(f"Lost before this was written: the photo {name}.\n" for name in manifest.photos_lost)
     text = (
-        f"{file} {what}: {rows} rows of {len(manifest.tables)} tables.\n"
+        f"{file} {what}: {rows} rows of {len(manifest.tables)} tables{photos}.\n{lost}"
         f"The journal has {manifest.entries} entries. Head {manifest.head}"
     )
     answer(said, text, as_json=as_json)

@@ -13,6 +13,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from service.archive import rules
+from service.archive.photographs import put_photos
 from service.archive.rules import Kind, Manifest, Part, Unfit
 from service.archive.tables import SEEDS, Shape, keys_that_point, shapes
 from service.archive.writing import AT_ONCE, Progress
@@ -33,6 +34,7 @@ def opened(file: Path) -> Iterator[tuple[zipfile.ZipFile, Manifest]]:
         with zipfile.ZipFile(file) as archive:
             manifest = rules.manifest_of(_document(archive, rules.MANIFEST))
             wanted = {rules.MANIFEST, rules.READ_ME, rules.KEYS, *(part.file for part in manifest.tables)}
+            wanted |= {rules.photo_file(name) for name in manifest.photos}
             there = archive.namelist()
             if set(there) != wanted or len(there) > len(wanted):
                 raise Unfit("altered", "The archive does not hold just the files that its manifest names.")
@@ -82,6 +84,7 @@ def load(database: Database, archive: zipfile.ZipFile, manifest: Manifest, progr
                 for part in manifest.tables:
                     _fill(connection, archive, part, there[part.name], progress)
             _hold_chain(session, manifest)
+            put_photos(session, archive, manifest, progress)
             session.commit()
         except sa.exc.DBAPIError as problem:
             detail = f"The rows of the archive do not fit together: {problem.orig}."

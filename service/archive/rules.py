@@ -10,12 +10,13 @@ from enum import StrEnum
 from typing import Any
 
 FORMAT = "dipledger-archive"
-VERSION = 1
+VERSION = 2  # 2: with photos
 MANIFEST, READ_ME, KEYS = "manifest.json", "README.txt", "keys.json"
 # What only the running service needs: who is signed in at this moment, and that its processes live.
 LEFT_OUT = frozenset({"alembic_version", "heartbeat", "signed_in", "failed_sign_in"})
 SHA256 = re.compile(r"[0-9a-f]{64}")
 NAME = re.compile(r"[a-z][a-z0-9_]{0,62}")
+PHOTO = re.compile(r"[0-9a-f]{64}\.(jpg|png)")
 LONGEST_LINE = 64 * 1024 * 1024  # of one row, in bytes
 
 READ_ME_TEXT = """\
@@ -25,6 +26,7 @@ references of customers, and what people sign in with (as hashes).
 manifest.json   what is in here: of each table the columns, the number of rows and the SHA-256 of its file;
                 the revision of the database; number and hash of the last entry of the journal
 tables/*.ndjson one row a line, each a JSON object; a column that is null is left out
+photos/*        the photos of looks, each named by the SHA-256 of its content
 keys.json       the public keys that certificates were signed with (JWK set, RFC 7517)
 
 Read it back into an empty house with: dipledger import FILE
@@ -78,6 +80,8 @@ class Manifest:
     head: str  # the hash of the last one
     keys_sha256: str
     tables: tuple[Part, ...]
+    photos: tuple[str, ...] = ()  # names of the files: SHA-256 of the content and how it ends
+    photos_lost: tuple[str, ...] = ()  # those that were not in the folder any more
 
     def written(self) -> bytes:
         """As it stands in the archive."""
@@ -88,6 +92,11 @@ class Manifest:
 def file_of(table: str) -> str:
     """Where the rows of a table stand in the archive."""
     return f"tables/{table}.ndjson"
+
+
+def photo_file(name: str) -> str:
+    """Where a photo stands in the archive."""
+    return f"photos/{name}"
 
 
 def manifest_of(content: bytes) -> Manifest:
@@ -102,12 +111,14 @@ def manifest_of(content: bytes) -> Manifest:
             )
             raise Unfit("newer", detail)
         tables = tuple(Part(**part) for part in body.pop("tables"))
-        found = Manifest(**body, tables=tables)
+        photos, lost = tuple(body.pop("photos", ())), tuple(body.pop("photos_lost", ()))
+        found = Manifest(**body, tables=tables, photos=photos, photos_lost=lost)
     except (ValueError, TypeError, KeyError, AttributeError) as problem:
         raise Unfit("altered", "The manifest of the archive cannot be read.") from problem
     names = [part.name for part in tables]
     told = all(NAME.fullmatch(name) for name in names) and all(SHA256.fullmatch(p.sha256) for p in tables)
-    if not told or len(set(names)) < len(names):
+    told = told and all(PHOTO.fullmatch(name) for name in (*photos, *lost))
+    if not told or len(set(names)) < len(names) or len({*photos, *lost}) < len(photos) + len(lost):
         raise Unfit("altered", "The manifest of the archive names what cannot be.")
     return found
 

@@ -10,12 +10,16 @@ from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sa
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from service.archive import rules
 from service.archive.rules import Kind, Manifest, Part
 from service.archive.tables import Shape, shapes
 from service.core.new_file import new_file
+from service.photos.actions import folder_of
+from service.photos.models import Photo
+from service.photos.rules import ENDINGS
 
 AT_ONCE = 500
 Progress = Callable[[str, int, int], None]  # the table, rows done, rows in all
@@ -47,6 +51,8 @@ def _filled(session: Session, archive: zipfile.ZipFile, origin: Origin, progress
     published = json.dumps(origin.keys, indent=2).encode()
     archive.writestr(rules.KEYS, published)
     parts = tuple(_part(connection, archive, shape, progress) for shape in shapes(connection).values())
+    has_photos = any(part.name == "photo" for part in parts)  # an older revision has none
+    photos, lost = _photos(session, archive, progress) if has_photos else ((), ())
     manifest = Manifest(
         revision=str(revision),
         made_at=origin.now.isoformat().replace("+00:00", "Z"),
@@ -55,9 +61,28 @@ def _filled(session: Session, archive: zipfile.ZipFile, origin: Origin, progress
         head=head.hash,
         keys_sha256=hashlib.sha256(published).hexdigest(),
         tables=parts,
+        photos=photos,
+        photos_lost=lost,
     )
     archive.writestr(rules.MANIFEST, manifest.written())
     return manifest
+
+
+def _photos(
+    session: Session, archive: zipfile.ZipFile, progress: Progress
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Put every photo in as it is, one at a time; gives the names of those, and of those that are lost."""
+    folder = folder_of(session)
+    kept: list[str] = []
+    lost: list[str] = []
+    rows = session.execute(select(Photo.sha256, Photo.media_type).order_by(Photo.id)).all()
+    for sha256, media_type in rows:
+        name, content = f"{sha256}.{ENDINGS[media_type]}", folder.get(sha256, media_type)
+        (lost if content is None else kept).append(name)
+        if content is not None:
+            archive.writestr(rules.photo_file(name), content, zipfile.ZIP_STORED)  # they are packed already
+        progress("photos", len(kept) + len(lost), len(rows))
+    return tuple(kept), tuple(lost)
 
 
 def _part(connection: sa.Connection, archive: zipfile.ZipFile, shape: Shape, progress: Progress) -> Part:

@@ -125,7 +125,7 @@ def _brought(settings: Settings, *, anyway: bool) -> Sequence[str]:
         with database.writing() as session:
             # Who signed out since the backup was taken must not be signed in again by it.
             session.execute(text("DELETE FROM signed_in"))
-        with snapshot(database.engine) as session:
+        with snapshot(database) as session:
             chain = check_chain(session)
             proofs = prove(session, utc_now())
     finally:

@@ -66,6 +66,12 @@ def act(  # the parts of an act
     return ask(person(), method, path, body, query=query, key=key, etag=etag, units=bench().units)
 
 
+def send_file(path: str, content: bytes, media_type: str, *, part: str) -> Answer:
+    """Send a file once, however often its form is sent."""
+    key = f"{request.form.get('key') or new_id()}-{part}"
+    return ask(person(), "POST", path, content, key=key, media_type=media_type)
+
+
 def rehearse(path: str, body: Mapping[str, Any]) -> Answer:
     """What an act would answer; it is rolled back."""
     return ask(person(), "POST", path, body, units=bench().units, rehearsal=True)

@@ -13,6 +13,7 @@ HAPPENED = {
     "trial_stems.judged": _("trial stems judged"),
     "lot.lost": _("plants lost"),
     "lot.rejected": _("binned or sent back"),
+    "inspection.photographed": _("photos added to a look"),
     "lot.state_changed": _("state changed"),
     "lot.water_shared": _("shared water"),
     "lot.held": _("put on hold"),

@@ -2,6 +2,7 @@
 
 import json
 import math
+from collections.abc import Collection
 from typing import Any, NoReturn
 
 from flask import Request, abort, request
@@ -54,10 +55,12 @@ def parse_json(body: bytes) -> Any:
     return value
 
 
-def check_content_type() -> None:
-    """Refuse (415) a body that is neither JSON nor CSV."""
+def check_content_type(taken: Collection[str] = ()) -> None:
+    """Refuse (415) a body that is neither JSON nor CSV, or not what this address takes in their place."""
     has_body = request.method in {"POST", "PUT", "PATCH"} and request.content_length
-    if has_body and request.mimetype not in {"application/json", "text/csv"}:
+    if has_body and taken and request.mimetype not in taken:
+        abort(415, description=f"Send one of: {', '.join(taken)}.")
+    if has_body and not taken and request.mimetype not in {"application/json", "text/csv"}:
         abort(415, description="Send application/json (or text/csv where the address takes it).")
 
 

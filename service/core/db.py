@@ -100,6 +100,7 @@ class Database:
         A statement that waits longer than `lock_wait_s` seconds for another's lock fails; see `is_busy`.
         """
         self.engine = _engine(url, lock_wait_s)
+        self.info = info or {}
         reader = (
             self.engine.execution_options(reading=True)
             if self.engine.dialect.name == "sqlite"
@@ -129,11 +130,13 @@ class Database:
 
 
 @contextmanager
-def snapshot(engine: Engine) -> Iterator[Session]:
+def snapshot(database: Database) -> Iterator[Session]:
     """A session whose many reads all see the database as it was at the first."""
+    engine = database.engine
     sqlite = engine.dialect.name == "sqlite"
     options: dict[str, Any] = {"reading": True} if sqlite else {"isolation_level": "REPEATABLE READ"}
-    with Session(engine.execution_options(**options), autoflush=False) as session:
+    bound = engine.execution_options(**options)
+    with Session(bound, autoflush=False, info=dict(database.info)) as session:
         yield session
 
 

@@ -96,6 +96,16 @@ def allow(roles: Collection[str]) -> Callable[[F], F]:
     return decorate
 
 
+def takes(media_types: Collection[str], most_bytes: int) -> Callable[[F], F]:
+    """Let a route take a body of these media types, up to so many bytes, in place of JSON or CSV."""
+
+    def decorate(view: F) -> F:
+        view.takes, view.most_bytes = tuple(media_types), most_bytes  # type: ignore[attr-defined]  # as above
+        return view
+
+    return decorate
+
+
 def database() -> Database:
     """The database of the running application."""
     return cast(Database, current_app.extensions["dipledger.database"])

@@ -37,7 +37,7 @@ def ask(  # noqa: PLR0913  # the parts of a request
     caller: Caller,
     method: str,
     path: str,
-    body: Mapping[str, Any] | None = None,
+    body: Mapping[str, Any] | bytes | None = None,
     *,
     query: Mapping[str, Any] | None = None,
     key: str | None = None,
@@ -45,11 +45,12 @@ def ask(  # noqa: PLR0913  # the parts of a request
     units: str = "si",
     rehearsal: bool = False,
     accept: str = JSON,
+    media_type: str = JSON,
 ) -> Answer:
     """Ask the interface something, or to do something, as `caller`.
 
     `path` is below /api/v1. An act that is a `rehearsal` is carried out and rolled back: its answer says
-    what would happen, or why it cannot.
+    what would happen, or why it cannot. A `body` of bytes is sent as it is, as `media_type`.
     """
     asked = {name: value for name, value in (query or {}).items() if value not in (None, "")}
     if units != "si":
@@ -60,8 +61,8 @@ def ask(  # noqa: PLR0913  # the parts of a request
         method=method,
         query_string=urlencode(asked),
         headers=Headers({name: value for name, value in headers.items() if value is not None}),
-        data=None if body is None else orjson.dumps(body),
-        content_type=None if body is None else JSON,
+        data=body if body is None or isinstance(body, bytes) else orjson.dumps(body),
+        content_type=None if body is None else media_type,
         environ_base={INSIDE: caller, REHEARSAL: rehearsal},
     )
     app = current_app._get_current_object()  # type: ignore[attr-defined]  # the proxy would bind to itself

@@ -103,7 +103,7 @@ def perform(database: Database, leased: Leased, jobs: Mapping[str, Job], now: da
     """Do one leased job and strike it off in the same transaction; False when the lease was lost."""
     job, found = jobs[leased.kind], leased.payload
     if isinstance(job, ReadFirst):
-        with snapshot(database.engine) as seen:
+        with snapshot(database) as seen:
             found = job.read(seen, found, now)
     with database.writing() as session:
         if session.scalars(_held(leased).with_for_update()).one_or_none() is None:

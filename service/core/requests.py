@@ -89,11 +89,12 @@ def _may(found: Caller) -> Response | None:
 
 
 def _view() -> object:
-    return current_app.view_functions[request.endpoint or ""]
+    return current_app.view_functions.get(request.endpoint or "")
 
 
 def _enter() -> Response | None:
-    check_content_type()
+    check_content_type(getattr(_view(), "takes", ()))
+    request.max_content_length = getattr(_view(), "most_bytes", MAX_BODY)
     unknown = set(request.args) - PRESENTATION
     if request.endpoint and unknown and not getattr(_view(), "reads_query", False):
         abort(422, description=f"Unknown in the query: {', '.join(sorted(unknown))}.")

@@ -28,8 +28,14 @@ class Settings:
     log_level: str
     webhook_allow: tuple[IPv4Network | IPv6Network, ...] = ()  # private networks that events may be sent to
     check_misses: int = 30  # unknown numbers that one address may ask the public check for in 15 minutes
+    photo_folder: Path | None = None  # in the house's own folder when left out
     proxies: int = 0  # servers in front of this one that each add the address they were asked from
     unsafe_database: bool = False  # start on a database that may forget what it acknowledged
+
+    @property
+    def photos(self) -> Path:
+        """The folder that photos are kept in."""
+        return self.photo_folder or self.home / "photos"
 
     @property
     def embedded(self) -> bool:
@@ -55,6 +61,7 @@ def read_settings() -> Settings:
     log_level = env.str("LOG_LEVEL", "INFO", validate=OneOf(["DEBUG", "INFO", "WARNING", "ERROR"]))
     webhook_allow = env.str("WEBHOOK_ALLOW", "")
     check_misses = env.int("CHECK_MISSES", 30, validate=Range(1, 10_000))
+    photo_folder = env.path("PHOTO_FOLDER", None)
     proxies = env.int("PROXIES", 0, validate=Range(0, 5))
     unsafe_database = env.bool("UNSAFE_DATABASE", False)
     try:
@@ -72,6 +79,7 @@ def read_settings() -> Settings:
         log_level=log_level,
         webhook_allow=_networks(webhook_allow),
         check_misses=check_misses,
+        photo_folder=photo_folder and photo_folder.expanduser().resolve(),
         proxies=proxies,
         unsafe_database=unsafe_database,
     )

@@ -24,6 +24,7 @@ from service.lots.queries import lot_by_id, stays_of
 from service.lots.rules_strata import kinds
 from service.lots.sealing import seal, unseal
 from service.lots.sharing import met_since, reach_since_clock
+from service.photos.actions import add_photos
 from service.tubs.models import Tub
 from service.tubs.queries import tub_by_id
 from service.tubs.waters import tubs_of_one_water
@@ -76,13 +77,15 @@ def record_look(session: Session, act: Act, facts: Mapping[str, Any]) -> Inspect
         _seal(session, act, sampled[0], sample, found)
     inspection = _add(session, act, facts, sample, found)
     _add_water(session, inspection, place)
+    photos = add_photos(session, act, inspection.id, facts.get("photos", ()))
     if found.regulated:
         _lock(locked)
     _unseal(act, locked, found)
     tubs = [session.get_one(Tub, place.tub_id)] if place.tub_id and (place.whole or found.live) else []
     about = [inspection, *(locked if found.live else looked_at), *tubs]
     kind = "inspection.found_live" if found.live else "inspection.recorded"
-    record(session, act, kind, about, after=_told(inspection, found))
+    told = _told(inspection, found) | ({"photos": photos} if photos else {})
+    record(session, act, kind, about, after=told)
     return inspection
 
 

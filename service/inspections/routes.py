@@ -9,10 +9,12 @@ from flask import Response
 from service.accounts.rules import BENCH, READERS
 from service.core.http import allow, answer, caller, created, router, session
 from service.core.pages import listed, page, page_of
-from service.inspections import actions, queries, rules, schemas, voiding
+from service.inspections import actions, photographing, queries, rules, schemas, voiding
 from service.inspections.models import Inspection
 from service.inspections.shapes import inspection_shape, inspection_view
 from service.journal.web import act_from, facts
+from service.photos.queries import photos_of
+from service.photos.schemas import PhotosIn
 from service.science.sampling import FORMULA, SOURCE, sampling_plan
 
 blueprint = router("inspections", "Looks at lots and tubs, and what they found.")
@@ -26,8 +28,9 @@ def list_inspections(asked: Mapping[str, Any]) -> Response:
     """List looks, voided ones too, in the order they were made."""
     statement = queries.inspections(lot=asked["lot"], tub=asked["tub"])
     found = page(session(), statement, [Inspection.at, Inspection.id], asked)
-    findings = queries.findings_of(session(), [row[0] for row in found.rows])
-    return listed(found, lambda row: inspection_shape(row, findings))
+    ids = [row[0] for row in found.rows]
+    findings, photos = queries.findings_of(session(), ids), photos_of(session(), ids)
+    return listed(found, lambda row: inspection_shape(row, findings, photos))
 
 
 @blueprint.route("/inspections", methods=["POST"])
@@ -48,6 +51,16 @@ def show_inspection(inspection_id: str) -> Response:
     """Show a look."""
     inspection = queries.inspection_by_id(session(), inspection_id)
     return answer(_view(inspection))
+
+
+@blueprint.route("/inspections/<id:inspection_id>/photos", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(PhotosIn)
+@blueprint.response(200, schemas.InspectionOut)
+def photograph_inspection(body: Mapping[str, Any], inspection_id: str) -> Response:
+    """Add photos that were sent to a look that was made."""
+    act = act_from(body)
+    return answer(_view(photographing.add_to_look(session(), act, inspection_id, body["photos"])))
 
 
 @blueprint.route("/inspections/<id:inspection_id>/void", methods=["POST"])
@@ -73,4 +86,5 @@ def show_sampling_plan(asked: Mapping[str, Any]) -> Response:
 
 
 def _view(inspection: Inspection) -> dict[str, Any]:
-    return inspection_view(inspection, queries.findings_of(session(), [inspection.id]))
+    ids = [inspection.id]
+    return inspection_view(inspection, queries.findings_of(session(), ids), photos_of(session(), ids))

@@ -9,6 +9,8 @@ from service.core.fields import Exact, Form, Instant, Number, QueryWhole, Ref, T
 from service.core.pages import PageForm
 from service.inspections.rules import LookMethod, Stage
 from service.journal.web import ActForm
+from service.photos.rules import MOST_OF_ONE_LOOK
+from service.photos.schemas import PhotoNamedIn, PhotoOut
 from service.science.sampling import LARGEST_LOT
 
 JUST_BELOW_ONE = "0.999999999"
@@ -70,6 +72,9 @@ class InspectionIn(ActForm):
         metadata={"description": "Of a lot with parts: a look at some of it counts when each part is in it."},
     )
     findings = fields.List(fields.Nested(FindingIn), required=True, validate=validate.Length(max=200))
+    photos = fields.List(
+        fields.Nested(PhotoNamedIn), load_default=list, validate=validate.Length(max=MOST_OF_ONE_LOOK)
+    )
     inspector = Text(longest=80, load_default=None, allow_none=True)
     note = Text(load_default=None, allow_none=True)
 
@@ -129,6 +134,7 @@ class InspectionOut(Form):
     inspector = fields.String()
     note = fields.String(allow_none=True)
     findings = fields.List(fields.Nested(FindingOut))
+    photos = fields.List(fields.Nested(PhotoOut))
     recorded_at = Instant()
     by = fields.String()
     voided_at = Instant(allow_none=True)

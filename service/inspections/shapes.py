@@ -28,12 +28,20 @@ INSPECTION = (
 )
 
 
-def inspection_shape(row: Sequence[Any], findings: Mapping[str, Iterable[Find]]) -> dict[str, Any]:
-    """A look as answered, with its findings."""
+Photos = Mapping[str, Sequence[Mapping[str, Any]]]
+
+
+def inspection_shape(
+    row: Sequence[Any], findings: Mapping[str, Iterable[Find]], photos: Photos
+) -> dict[str, Any]:
+    """A look as answered, with its findings and photos."""
     shown = dict(zip(INSPECTION, row, strict=True))
-    return {**shown, "findings": [vars(find) for find in findings.get(shown["id"], ())]}
+    found = [vars(find) for find in findings.get(shown["id"], ())]
+    return {**shown, "findings": found, "photos": photos.get(shown["id"], ())}
 
 
-def inspection_view(inspection: Inspection, findings: Mapping[str, Iterable[Find]]) -> dict[str, Any]:
+def inspection_view(
+    inspection: Inspection, findings: Mapping[str, Iterable[Find]], photos: Photos
+) -> dict[str, Any]:
     """One look as answered."""
-    return inspection_shape([getattr(inspection, name) for name in INSPECTION], findings)
+    return inspection_shape([getattr(inspection, name) for name in INSPECTION], findings, photos)

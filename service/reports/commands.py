@@ -36,7 +36,7 @@ def check_command(opened: Opened) -> click.Command:
         Exit codes: 0 all holds, 1 a proof fails.
         """
         now = utc_now()
-        with opened() as database, snapshot(database.engine) as session:
+        with opened() as database, snapshot(database) as session:
             proofs = prove(session, now)
         held = not any(proof.wrong for proof in proofs)
         document = {"held": held, "checked_at": now, "proofs": [asdict(proof) for proof in proofs]}

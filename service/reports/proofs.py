@@ -17,6 +17,7 @@ from service.journal.actions import record
 from service.journal.acts import Act
 from service.lots.models import Lot
 from service.lots.rules import State
+from service.photos.actions import COUNT, lost_photos
 from service.quarantine.queries import LIVING, projection_differs
 from service.reports.models import ConsumptionDay
 from service.reports.queries import rollup_differs
@@ -79,6 +80,11 @@ CLAIMS: Mapping[str, _Claim] = {
         "Every cleared lot is good until when its certificate and its last look say.",
         select(func.count()).select_from(Lot).where(Lot.state == State.CLEARED.value),
         standing_differs,
+    ),
+    "photos": _Claim(
+        "Every photo is in the folder, as long as it was written.",
+        COUNT,
+        lambda session, _: lost_photos(session),
     ),
 }
 

@@ -3,6 +3,7 @@
 from marshmallow import fields, validate
 
 from service.core.fields import Form, Instant
+from service.photos.schemas import PhotoOut
 from service.trials.rules import When
 from service.trials.schemas import PowerForm, TargetForm
 
@@ -104,6 +105,7 @@ class ObservationOut(Form):
     hatches = fields.List(fields.Dict())
     dummies = fields.List(fields.Dict())
     photos = fields.List(fields.Dict())
+    kept_photos = fields.List(fields.Nested(PhotoOut))
     inspections = fields.List(fields.String())
     could_know = fields.String(
         allow_none=True, metadata={"description": "Why its observer could know the arms of a blind trial."}

@@ -136,10 +136,10 @@ def observations(trial_id: str) -> Select[Any]:
     return found.where(TrialObservation.trial_id == trial_id)
 
 
-def observation_shape(row: Sequence[Any]) -> dict[str, Any]:
-    """An observation as answered."""
+def observation_shape(row: Sequence[Any], kept: Mapping[str, Sequence[Any]]) -> dict[str, Any]:
+    """An observation as answered, with those of its photos that are kept here."""
     shown = dict(zip(OBSERVATION, row, strict=True))
-    return {**shown.pop("told"), **shown}
+    return {**shown.pop("told"), **shown, "kept_photos": kept.get(shown["id"], ())}
 
 
 def known_of(found: Sequence[TrialObservation]) -> Known:

@@ -215,7 +215,12 @@ def _data(told: Sequence[Mapping[str, Any]]) -> Rows:
 def _photos(told: Sequence[Mapping[str, Any]]) -> Rows:
     shown = [(str(one["day"]), photo) for one in told for photo in one["photos"]]
     rows = [[day, photo["label"] or "all", photo["file"], photo["sha256"]] for day, photo in shown]
-    return [["day", "label", "file in the nursery's own files", "SHA-256"], *rows]
+    rows += [
+        [str(one["day"]), photo["label"] or "all", "kept by the service", photo["sha256"]]
+        for one in told
+        for photo in one.get("kept_photos", ())
+    ]
+    return [["day", "label", "file", "SHA-256"], *rows]
 
 
 def _interval(found: Mapping[str, Any]) -> str:

@@ -10,6 +10,7 @@ from service.core.errors import Forbidden
 from service.core.http import BASE, allow, answer, caller, etag, match, router, session
 from service.core.pages import body_or_csv, listed, page, page_of
 from service.journal.web import act_from, facts
+from service.photos.queries import photos_of
 from service.trials import (
     adopting,
     adoption_schemas,
@@ -74,7 +75,8 @@ def list_observations(asked: Mapping[str, Any], trial_id: str) -> Response:
     if asked["day"] is not None:
         statement = statement.where(TrialObservation.day == asked["day"])
     found = page(session(), statement, [TrialObservation.at, TrialObservation.id], asked)
-    return listed(found, queries.observation_shape)
+    kept = photos_of(session(), [row[0] for row in found.rows])
+    return listed(found, lambda row: queries.observation_shape(row, kept))
 
 
 @blueprint.route("/trials/<id:trial_id>/observations", methods=["POST"])
@@ -89,6 +91,20 @@ def observe(body: Mapping[str, Any], trial_id: str) -> Response:
     told = {**facts(body), "observer": body["observer"] or caller().name}
     knows = told["observer"] == caller().name and caller().role in KNOW_ARMS
     return _observation(observing.observe(session(), act, found, told, reads_arms=knows), 201)
+
+
+@blueprint.route("/trials/<id:trial_id>/observations/<id:observation_id>/photos", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(schemas.PhotosIn)
+@blueprint.response(200, answer_schemas.ObservationOut)
+def photograph_observation(body: Mapping[str, Any], trial_id: str, observation_id: str) -> Response:
+    """Add photos that were sent to an observation that was made."""
+    act = act_from(body)
+    found = observing.lock_trial(session(), trial_id)
+    match(found[0])
+    observation = queries.observation_by_id(session(), trial_id, observation_id)
+    observing.photograph(session(), act, found, observation, body["photos"])
+    return _observation(observation)
 
 
 @blueprint.route("/trials/<id:trial_id>/observations/<id:observation_id>/void", methods=["POST"])
@@ -120,7 +136,8 @@ def show_report(trial_id: str) -> Response:
     """The report of a trial for one's own files: method, data, figures, cautions."""
     found = _result(trial_id)
     view = views.trial_view(session(), found.trial, g.now, knows=True)
-    told = [{**one.told, "day": one.day} for one in found.observations]
+    kept = photos_of(session(), [one.id for one in found.observations])
+    told = [{**one.told, "day": one.day, "kept_photos": kept[one.id]} for one in found.observations]
     return Response(trial_pdf(view, results.result_view(found), told, g.now), mimetype=PDF)
 
 
@@ -167,4 +184,5 @@ def _shown(trial: Trial, status: int = 200, location: str | None = None) -> Resp
 
 def _observation(observation: TrialObservation, status: int = 200) -> Response:
     row = [getattr(observation, name) for name in queries.OBSERVATION]
-    return answer(queries.observation_shape(row), status)
+    kept = photos_of(session(), [observation.id])
+    return answer(queries.observation_shape(row, kept), status)

@@ -85,12 +85,17 @@ def observation_reasons(
             for n, row in enumerate(told["dummies"])
             if row["found"] > row["hidden"]
         ),
-        *(
-            reason
-            for n, row in enumerate(told["photos"])
-            if row["label"] is not None
-            for reason in unnamed(f"#/photos/{n}", row["label"], places)
-        ),
+        *photo_reasons(told["photos"], places),
+    ]
+
+
+def photo_reasons(photos: Sequence[Mapping[str, Any]], places: Mapping[str, Place]) -> list[Reason]:
+    """Which photos are of nothing in the trial; one without a label is of the whole."""
+    return [
+        reason
+        for n, row in enumerate(photos)
+        if row["label"] is not None
+        for reason in unnamed(f"#/photos/{n}", row["label"], places)
     ]
 
 

@@ -9,6 +9,8 @@ from service.catalogue.rules import Level
 from service.core.fields import Form, Instant, Number, QueryWhole, Ref, Text, Whole
 from service.core.pages import PageForm
 from service.journal.web import ActForm
+from service.photos.rules import MOST_OF_ONE_OBSERVATION
+from service.photos.schemas import HASH, PhotoNamedIn
 from service.trials.rules import MOST_UNITS, Stage
 from service.trials.rules_conditions import SCALE
 
@@ -145,9 +147,9 @@ class DummiesIn(Form):
 
 
 class PhotoIn(Form):
-    """A photo that is kept in the nursery's own files, by its name and SHA-256; it is not sent here.
+    """A photo by its name and SHA-256; one that was sent to POST /photos is kept and shown here.
 
-    `label` is the unit or tub it shows, null for the whole trial.
+    Any other stays in the nursery's own files. `label` is the unit or tub it shows, null for the whole trial.
     """
 
     label = Text(longest=20, load_default=None, allow_none=True)
@@ -158,11 +160,22 @@ class PhotoIn(Form):
             error="Give the name of a JPEG, PNG or WebP file (.jpg, .jpeg, .png, .webp), without a folder.",
         ),
     )
-    sha256 = fields.String(
+    sha256 = fields.String(required=True, validate=HASH)
+
+
+class KeptPhotoIn(PhotoNamedIn):
+    """A photo that is kept; `label` as in an observation."""
+
+    label = Text(longest=20, load_default=None, allow_none=True)
+
+
+class PhotosIn(ActForm):
+    """Photos to add to an observation that was made."""
+
+    photos = fields.List(
+        fields.Nested(KeptPhotoIn),
         required=True,
-        validate=validate.Regexp(
-            r"^[0-9a-f]{64}\Z", error="Give the SHA-256 of the file: 64 hex digits, small letters."
-        ),
+        validate=validate.Length(min=1, max=MOST_OF_ONE_OBSERVATION),
     )
 
 
@@ -176,7 +189,9 @@ class ObservationIn(ActForm):
     )
     hatches = fields.List(fields.Nested(HatchIn), load_default=list, validate=validate.Length(max=200))
     dummies = fields.List(fields.Nested(DummiesIn), load_default=list, validate=validate.Length(max=20))
-    photos = fields.List(fields.Nested(PhotoIn), load_default=list, validate=validate.Length(max=200))
+    photos = fields.List(
+        fields.Nested(PhotoIn), load_default=list, validate=validate.Length(max=MOST_OF_ONE_OBSERVATION)
+    )
     observer = Text(longest=80, load_default=None, allow_none=True)
     note = Text(load_default=None, allow_none=True)
 

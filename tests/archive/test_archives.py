@@ -22,7 +22,9 @@ from tests.api import Api
 from tests.archive.running import exported, quiet, run_in
 from tests.house import Templates, settings_for
 from tests.make_house import a_house
+from tests.make_inspections import look_body
 from tests.make_lots import received_lot
+from tests.make_photos import encoded, half_and_half, kept
 from tests.make_sales import named
 from tests.unchanged import contents
 
@@ -57,7 +59,11 @@ def test_a_house_read_back_is_the_same_house(
     api.owner.made("/webhooks", {"name": "the shop", "url": "https://shop.example/events"})
     serial = house.bench.see(house.cleared)["certificate_serial"]
     paper = api.auditor.get(f"/certificates/{serial}.pdf").get_data()
+    photo = kept(api)
+    named_in = {"lot_id": house.waiting, "sample_size": 1, "photos": [{"sha256": photo["sha256"]}]}
+    api.grower.made("/inspections", look_body(**named_in))
     told = exported(settings, tmp_path / "house.zip")
+    assert told["photos"] == 1
     done = run_in(other)("import", tmp_path / "house.zip", "--json")
     assert done.exit_code == 0, done.output
     read = json.loads(done.stdout)
@@ -74,6 +80,8 @@ def test_a_house_read_back_is_the_same_house(
     api.app.extensions["dipledger.database"] = found
     assert api.nobody.get(f"/c/{serial}", Accept="application/json").get_json()["status"] == "valid"
     assert api.auditor.get(f"/certificates/{serial}.pdf").get_data() == paper
+    shown = api.auditor.get(f"/photos/{photo['sha256']}").get_data()
+    assert hashlib.sha256(shown).hexdigest() == photo["sha256"]
     (tmp_path / "statement.pdf").write_bytes(paper)
     assert run_in(other)("verify", tmp_path / "statement.pdf").exit_code == 0
     received_lot(api)  # and work goes on
@@ -149,6 +157,44 @@ def test_what_is_not_as_it_was_written_is_refused_and_nothing_is_kept(
     assert good.exit_code == 0, good.output
 
 
+PHOTO_CHANGES: dict[str, Callable[[dict[str, bytes], str], object]] = {
+    "another picture": lambda p, name: p.update({f"photos/{name}": encoded(half_and_half(60, 20))}),
+    "it is gone": lambda p, name: p.pop(f"photos/{name}"),
+    "one more": lambda p, _: p.update({f"photos/{'ab' * 32}.jpg": b""}),
+    "a path": lambda p, _: told(p, photos=["../../secret.key"]),
+    "said to be lost": lambda p, name: (p.pop(f"photos/{name}"), told(p, photos=[])),
+}
+
+
+@pytest.mark.parametrize("change", PHOTO_CHANGES.values(), ids=PHOTO_CHANGES)
+def test_photos_that_are_not_those_of_the_rows_are_refused(
+    api: Api,
+    settings: Settings,
+    empty: Settings,
+    tmp_path: Path,
+    change: Callable[[dict[str, bytes], str], object],
+) -> None:
+    name = f"{kept(api)['sha256']}.jpg"
+    exported(settings, tmp_path / "house.zip")
+    file = rewritten(tmp_path / "house.zip", lambda parts: change(parts, name))
+    done = run_in(empty)("import", file, "--json")
+    assert (done.exit_code, json.loads(done.stdout)["code"]) == (1, "altered")
+
+
+def test_a_house_that_lost_a_photo_can_still_be_written_and_says_so(
+    api: Api, settings: Settings, empty: Settings, tmp_path: Path
+) -> None:
+    sha256 = kept(api)["sha256"]
+    (settings.photos / sha256[:2] / f"{sha256}.jpg").unlink()
+    done = run_in(settings)("export", tmp_path / "house.zip")
+    assert done.exit_code == 0
+    assert f"Lost before this was written: the photo {sha256}.jpg." in done.output
+    assert run_in(empty)("import", tmp_path / "house.zip").exit_code == 0
+    checked = run_in(empty)("check")
+    assert checked.exit_code == 1
+    assert f"wrong: {sha256}" in checked.output
+
+
 @pytest.mark.parametrize("database_kind", ["sqlite"], indirect=True)
 def test_a_damaged_or_foreign_file_is_refused(settings: Settings, empty: Settings, tmp_path: Path) -> None:
     exported(settings, tmp_path / "house.zip")
@@ -200,7 +246,7 @@ def test_an_older_archive_comes_to_the_revision_of_today(
                 ),
                 {"id": new_id()},
             )
-        with snapshot(old.engine) as session:
+        with snapshot(old) as session:
             origin = writing.Origin("", {"keys": [], "withdrawn": []}, NOW)
             writing.write(session, tmp_path / "old.zip", origin, quiet)
         old.dispose()

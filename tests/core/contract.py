@@ -26,6 +26,8 @@ POST /stock-disposals
 POST /stock-uses
 POST /stock-entries/{id}/reversal
 GET POST /protocols
+POST /photos
+GET /photos/{id}
 POST /protocols/{code}/versions
 GET /protocols/{code}/versions/{n}
 GET POST /tubs
@@ -87,6 +89,7 @@ GET /baths/{id}
 POST /baths/{id}/readings
 POST /baths/{id}/discard
 GET POST /inspections
+POST /inspections/{id}/photos
 POST /inspections/{id}/void
 GET POST /policies
 GET /policies/{code}/versions/{n}
@@ -110,6 +113,7 @@ GET /due-work
 GET POST /trials
 GET /trials/{id}
 GET POST /trials/{id}/observations
+POST /trials/{id}/observations/{id}/photos
 POST /trials/{id}/close
 GET /trials/{id}/result
 POST /trials/{id}/adoption

@@ -53,6 +53,7 @@ def test_what_holds_is_counted_and_the_exit_code_is_nought(dipledger: Command, h
         "holds  projection: 1 checked, 0 wrong",
         "holds  certificates: 0 checked, 0 wrong",
         "holds  standing: 0 checked, 0 wrong",
+        "holds  photos: 0 checked, 0 wrong",
     ]
 
 
@@ -79,6 +80,7 @@ def test_programs_read_the_same_as_json(dipledger: Command, house: Database) -> 
         "projection": 0,
         "certificates": 0,
         "standing": 0,
+        "photos": 0,
     }
 
 

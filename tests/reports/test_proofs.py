@@ -17,6 +17,7 @@ from service.wiring import JOBS, NIGHTLY
 from tests.api import Api
 from tests.journeys.bench import Bench
 from tests.make_clearance import decide, ready
+from tests.make_photos import kept
 from tests.make_quarantine import quarantined, work_done
 from tests.make_stores import copper
 
@@ -26,6 +27,7 @@ BROKEN = {
     "projection": "UPDATE lot SET release_day = '2020-01-01' WHERE state = 'in_quarantine'",
     "standing": "UPDATE lot SET good_until = '2020-01-01 00:00:00.000000' WHERE state = 'cleared'",
     "certificates": "UPDATE lot SET certificate_serial = 'lost' WHERE state = 'cleared'",
+    "photos": "UPDATE photo SET bytes = bytes + 1",
 }
 
 
@@ -45,7 +47,7 @@ def furnished(bench: Bench, database: Database) -> Database:
 
 
 def proofs(database: Database) -> dict[str, Proof]:
-    with snapshot(database.engine) as session:
+    with snapshot(database) as session:
         return {proof.name: proof for proof in prove(session, datetime.now(UTC))}
 
 
@@ -77,6 +79,7 @@ def test_a_row_made_wrong_is_found_by_its_proof_alone(api: Api, database: Databa
     bench = Bench(api)
     bench.cleared_lot()
     furnished(bench, database)
+    kept(api)
     found = proofs(database)
     assert {name: proof.checked > 0 for name, proof in found.items()} == dict.fromkeys(BROKEN, True)
     assert {name: proof.wrong for name, proof in found.items()} == dict.fromkeys(BROKEN, ())
@@ -154,7 +157,7 @@ def test_the_night_proves_before_anything_is_computed_anew() -> None:
 def test_what_is_done_during_a_proof_is_no_difference(api: Api, house: Database) -> None:
     batch = api.grower.seen("/stock-batches")["items"][0]["id"]
     body = {"batch_id": batch, "quantity": {"value": 5, "unit": "mL"}, "reason": "x", "way": "sewer"}
-    with snapshot(house.engine) as session:
+    with snapshot(house) as session:
         before = prove(session, datetime.now(UTC))
         api.grower.made("/stock-disposals", body)
         assert prove(session, datetime.now(UTC)) == before

@@ -1,5 +1,6 @@
 """A trial is looked at: what is seen is kept, is also a find in the lots, and what cannot be is refused."""
 
+import hashlib
 from typing import Any
 
 import pytest
@@ -7,6 +8,7 @@ import pytest
 from service.core.db import Database
 from tests.api import Api
 from tests.journeys.bench import Bench
+from tests.make_photos import encoded, half_and_half, kept
 from tests.make_trials import ALUM, CONTROL, Trying, condition, masses, snails
 from tests.unchanged import unchanged
 
@@ -157,6 +159,30 @@ def test_a_photo_is_told_by_name_and_digest_and_shown_with_its_look(trying: Tryi
     seen = trying.look(0, photos=[photo, {"file": "all.png", "sha256": "a1" * 32}])
     assert seen["photos"] == [photo, {"label": None, "file": "all.png", "sha256": "a1" * 32}]
     assert trying.bench.api.grower.seen(f"{trying.path}/observations")["items"] == [seen]
+
+
+def test_a_photo_of_a_trial_that_was_sent_is_kept_and_shown(trying: Trying, api: Api) -> None:
+    label, content = trying.labels()[0], encoded(half_and_half(), comment=b"left")
+    photo = kept(api, content)
+    told = {"label": label, "file": "left.jpg", "sha256": hashlib.sha256(content).hexdigest()}
+    seen = trying.look(0, photos=[told, {"file": "all.png", "sha256": "a1" * 32}])
+    assert seen["kept_photos"] == [{**photo, "label": label}]
+    assert seen["photos"][0] == told  # what was told stays as it was told
+    [listed] = api.auditor.seen(f"{trying.path}/observations")["items"]
+    assert listed == seen
+
+
+def test_a_photo_may_come_after_its_observation(trying: Trying, api: Api) -> None:
+    photo, seen = kept(api), trying.look(0)
+    path = f"{trying.path}/observations/{seen['id']}/photos"
+    label = trying.labels()[0]
+    added = api.grower.made(path, {"photos": [{"sha256": photo["sha256"], "label": label}]})
+    assert added["kept_photos"] == [{**photo, "label": label}]
+    for wrong, pointer in (({"label": "nobody"}, "#/photos/0/label"), ({"sha256": "ab" * 32}, "#/photos/0")):
+        refused = api.grower.post(path, {"photos": [{"sha256": photo["sha256"], "label": label, **wrong}]})
+        assert (refused.status_code, refused.get_json()["errors"][0]["pointer"]) == (422, pointer)
+    api.grower.made(f"{trying.path}/observations/{seen['id']}/void", {"reason": "the wrong tub"})
+    assert api.grower.post(path, {"photos": [{"sha256": photo["sha256"]}]}).status_code == 409
 
 
 @pytest.mark.parametrize(

@@ -104,6 +104,8 @@ self.addEventListener("fetch", (event) => {
   if (origin !== location.origin || !pathname.startsWith("/console/")) return;
   if (request.method === "POST") {
     if (pathname === "/console/sign-out") event.waitUntil(caches.delete(SHELF));
+    // Photos are too large to be kept here: without signal their form stays open and says so itself.
+    if (pathname.endsWith("/photos")) return;
     if (!KEPT_OUT.some((start) => pathname.startsWith(start))) event.respondWith(act(request));
   } else if (request.mode === "navigate") event.respondWith(page(request));
   else if (pathname.startsWith("/console/static/")) event.respondWith(still(request));
