@@ -11,6 +11,7 @@ from service.accounts import queries as accounts_queries
 from service.accounts import routes as accounts
 from service.accounts import routes_people as people
 from service.agenda import routes as agenda
+from service.agenda import routes_feed as calendars
 from service.catalogue import routes as catalogue
 from service.catalogue import routes_files as plant_files
 from service.clearance import public
@@ -61,6 +62,7 @@ ROOMS = (
     agenda,
     animal_tests,
     batch_uses,
+    calendars,
     catalogue,
     clearance,
     exchange,
@@ -116,6 +118,7 @@ def create_app(
     api = ProblemApi(app, spec_kwargs=openapi.SPEC)
     for room in ROOMS:
         api.register_blueprint(room.blueprint)
+    api.register_blueprint(calendars.public)
     app.register_blueprint(probes.blueprint)
     openapi.attach(app, api)
     console.attach(app)

@@ -2,6 +2,7 @@
 
 from service.accounts import models as accounts
 from service.accounts import people_models as people
+from service.agenda import models as agenda
 from service.catalogue import models as catalogue
 from service.clearance import animal_models as animals
 from service.clearance import models as clearance
@@ -31,6 +32,7 @@ __all__ = ["Base"]
 ROOMS = (
     accounts,
     animals,
+    agenda,
     catalogue,
     clearance,
     exchange,

@@ -42,3 +42,17 @@ class DueWorkOut(Form):
     fraction = fields.Float(allow_none=True, metadata={"description": "Share of the water to change."})
     redose = fields.Boolean(allow_none=True, metadata={"description": "Whether a dose is poured again."})
     minutes = fields.Integer()
+
+
+class CalendarAddressOut(Form):
+    """That one's calendar has an address."""
+
+    created_at = Instant()
+
+
+class CalendarAddressWithSecretOut(CalendarAddressOut):
+    """An address just made: the only time it is shown."""
+
+    secret = fields.String(
+        metadata={"description": "The whole address. Whoever knows it reads due work until it is ended."}
+    )

@@ -1,25 +1,47 @@
 """One's own account: how the pages look, the password, and the code of an authenticator."""
 
+from typing import Any
+
 import segno
 from flask import g, redirect, render_template, request, url_for
 from flask_babel import gettext
 from werkzeug import Response
 
 from service.accounts import people, people_queries, secrets_of_people
+from service.console import asking
 from service.console.door import blueprint, forget, inside_address, person, secure
 from service.core.errors import Invalid
 from service.core.http import database, settings
+from service.core.inside import ask
 from service.journal.acts import Act
 
 A_YEAR_S = 365 * 24 * 3600
 
 
 @blueprint.get("/account")
-def account(problem: str | None = None) -> str:
-    """Show one's own account."""
+def account(problem: str | None = None, address: str | None = None) -> str:
+    """Show one's own account; `address` of the calendar is shown once, when it was made."""
     with database().reading() as reader:
         found = people_queries.person_view(people_queries.person_by_id(reader, person().id))
-    return render_template("console/account.html", account=found, problem=problem, seed=None, picture=None)
+    return _shown(found, problem=problem, address=address)
+
+
+@blueprint.post("/account/calendar")
+def make_calendar_address() -> str | tuple[str, int]:
+    """A private address for one's calendar; the one before ends."""
+    answer = asking.act("/calendar-address", {})
+    if not answer.ok:
+        return account(answer.body["detail"]), answer.status
+    return account(address=answer.body.get("secret"))  # sent twice: it was shown the first time
+
+
+@blueprint.post("/account/calendar/end")
+def end_calendar_address() -> Response | tuple[str, int]:
+    """End it at once."""
+    answer = asking.act("/calendar-address", None, method="DELETE")
+    if not answer.ok:
+        return account(answer.body["detail"]), answer.status
+    return redirect(url_for("console.account"), 303)
 
 
 @blueprint.post("/account/theme")
@@ -75,9 +97,14 @@ def _offer(seed: str, problem: str | None) -> str:
     if not secrets_of_people.is_seed(seed):
         seed = secrets_of_people.new_seed()
     code = segno.make(secrets_of_people.seed_address(seed, person().name))
-    return render_template(
-        "console/account.html", account=found, problem=problem, seed=seed, picture=code.svg_data_uri(scale=5)
-    )
+    return _shown(found, problem=problem, seed=seed, picture=code.svg_data_uri(scale=5))
+
+
+def _shown(found: Any, **told: Any) -> str:
+    calendar = ask(person(), "GET", "/calendar-address")
+    shown = {"problem": None, "seed": None, "picture": None, "address": None, **told}
+    since = calendar.body["created_at"] if calendar.ok else None
+    return render_template("console/account.html", account=found, calendar_since=since, **shown)
 
 
 def _changed(changes: dict[str, str]) -> Response:

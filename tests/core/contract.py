@@ -110,6 +110,7 @@ POST /dispatches/{id}/reversal
 POST /returns
 GET POST /dispatches/{id}/certificates
 GET /due-work
+GET POST DELETE /calendar-address
 GET POST /trials
 GET /trials/{id}
 GET POST /trials/{id}/observations
