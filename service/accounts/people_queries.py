@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Select, select
+from sqlalchemy import Select, bindparam, select
 from sqlalchemy.orm import Session
 
 from service.accounts.people_models import FailedSignIn, Person, SignedIn
@@ -14,6 +14,13 @@ from service.accounts.rules import digest
 from service.accounts.rules_people import KEPT, address_wait_until, lives, wait_until
 from service.core.errors import NotFound
 
+# Asked for every page, so it is put together once, of tables and not of entities.
+_PERSON, _SIGNED_IN = Person.__table__.c, SignedIn.__table__.c
+PRESENT = (
+    select(_PERSON.id, _PERSON.name, _PERSON.role, _SIGNED_IN.created_at, _SIGNED_IN.seen_at)
+    .join_from(SignedIn.__table__, Person.__table__, _PERSON.id == _SIGNED_IN.person_id)
+    .where(_SIGNED_IN.digest == bindparam("digest"), _SIGNED_IN.ended_at.is_(None), _PERSON.active)
+)
 NAMES = ("id", "name", "role", "active", "created_at", "version")
 
 
@@ -70,11 +77,7 @@ def person_view(person: Person) -> dict[str, Any]:
 
 def present(session: Session, secret: str, now: datetime) -> Present | None:
     """Who is signed in with this secret, None when nobody is any more."""
-    row = session.execute(
-        select(Person.id, Person.name, Person.role, SignedIn.created_at, SignedIn.seen_at)
-        .join(Person, Person.id == SignedIn.person_id)
-        .where(SignedIn.digest == digest(secret), SignedIn.ended_at.is_(None), Person.active)
-    ).one_or_none()
+    row = session.connection().execute(PRESENT, {"digest": digest(secret)}).one_or_none()
     if row is None or not lives(row.created_at, row.seen_at, now):
         return None
     return Present(row.id, row.name, row.role, row.seen_at)

@@ -11,7 +11,7 @@ from werkzeug import Response as AnyResponse
 
 from service.accounts import people, people_queries
 from service.accounts.rules import READERS
-from service.core.house import house
+from service.core.house import manner
 from service.core.http import Caller, database, settings
 from service.photos.rules import LARGEST_BYTES
 
@@ -72,9 +72,8 @@ def knock() -> AnyResponse | None:
         request.max_content_length = MOST_OF_PHOTOS  # the fields that prove the form are behind its files
     secret = request.cookies.get(cookie_name(), "")
     with database().reading() as reader:
-        kept = house(reader)
+        zone, locale, units = manner(reader)
         found = people_queries.present(reader, secret, g.now) if secret else None
-        zone, locale, units = kept.time_zone, kept.locale, kept.units
     someone = found is not None and found.role in READERS
     caller = Caller(found.id, found.name, found.role) if found and someone else None
     g.bench = Bench(caller, csrf_of(secret) if caller else "", zone, locale, units)

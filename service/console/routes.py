@@ -1,13 +1,14 @@
 """Mounting the console: its blueprint, its filters, its language, and what every template knows."""
 
+from functools import lru_cache
 from types import SimpleNamespace
 from typing import Any
 from urllib.parse import urlencode
 
 from flask import Flask, g, redirect, render_template, request, url_for
 from flask_babel import Babel, gettext
-from flask_babel import lazy_gettext as _
 from jinja2 import StrictUndefined
+from markupsafe import Markup, escape
 from werkzeug import Response
 from werkzeug.exceptions import HTTPException, NotFound
 
@@ -31,6 +32,8 @@ from service.console import (
     routes_tubs,
 )
 from service.console.door import Bench, blueprint
+from service.console.said import icon, language, shown, shown_many
+from service.console.said import later as _
 from service.console.shown import FILTERS
 from service.console.words import GROUPS, credited, happened, reason_words, word, worded
 from service.core.ids import new_id
@@ -85,6 +88,8 @@ def attach(app: Flask) -> None:
         locale_selector=lambda: _bench().locale,
         timezone_selector=lambda: _bench().zone,
     )
+    # In place of what Babel's extension puts there: it looks the catalogue up for every single text.
+    app.jinja_env.globals.update({"_": shown, "gettext": shown, "ngettext": shown_many, "icon_of": icon})
     app.jinja_env.filters.update(FILTERS)
     app.jinja_env.filters.update(word=word, worded=worded, happened=happened, credited=credited)
     app.jinja_env.filters.update(reason_words=reason_words)
@@ -111,11 +116,7 @@ def known() -> dict[str, Any]:
         "new_key": new_id,
         "words": GROUPS,
         "filled": filled,
-        "navigation": [
-            (url_for(to), picture, label)
-            for to, picture, label in NAVIGATION
-            if role in ONLY_FOR.get(to, READERS)
-        ],
+        "navigation": _navigation(role, language(), request.script_root),
     }
 
 
@@ -160,6 +161,16 @@ def sorry(error: HTTPException) -> tuple[str, int]:
 def nothing_here(anything: str) -> Response:
     """Any other address: the page that says so."""
     raise NotFound(gettext("No page of the console has this address."))
+
+
+@lru_cache(maxsize=64)
+def _navigation(role: str, _language: Any, _root: str) -> list[tuple[str, Markup, Markup]]:
+    """Where this role is led, in this language, below this address: every page begins with it."""
+    return [
+        (url_for(to), icon(picture), escape(str(label)))
+        for to, picture, label in NAVIGATION
+        if role in ONLY_FOR.get(to, READERS)
+    ]
 
 
 def _bench() -> Bench:

@@ -3,9 +3,8 @@
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from flask_babel import lazy_gettext as _
-
 from service.console.rules_mix import grouped_credits
+from service.console.said import later as _
 from service.console.words_happened import HAPPENED
 
 UNITS = {

@@ -1,6 +1,6 @@
 """The words that screens use for what happened, by the kinds of the journal's entries."""
 
-from flask_babel import lazy_gettext as _
+from service.console.said import later as _
 
 HAPPENED = {
     "lot.received": _("counted in"),

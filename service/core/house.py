@@ -1,6 +1,8 @@
 """The house's own settings, one row: time zone, locale, units, who issues, how late an entry may be."""
 
-from sqlalchemy import CheckConstraint, String
+from typing import NamedTuple
+
+from sqlalchemy import CheckConstraint, String, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from service.core.db import Base, Code, Text, Versioned
@@ -28,6 +30,23 @@ class House(Versioned, Base):
     registration_number: Mapped[Code | None]  # of its plant-health registration, where it has one
     gs1_prefix: Mapped[str | None] = mapped_column(String(12))  # its GS1 company prefix, if it has one
     gln: Mapped[str | None] = mapped_column(String(13))  # the place itself, of that prefix
+
+
+class Manner(NamedTuple):
+    """How the house writes times, numbers and amounts."""
+
+    time_zone: str
+    locale: str
+    units: str
+
+
+_HOUSE = House.__table__.c
+MANNER = select(_HOUSE.time_zone, _HOUSE.locale, _HOUSE.units).where(_HOUSE.id == 1)
+
+
+def manner(session: Session) -> Manner:
+    """How the house writes, for what is asked so often that a whole entity would be too much."""
+    return Manner(*session.connection().execute(MANNER).one())
 
 
 def house(session: Session) -> House:

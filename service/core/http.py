@@ -21,6 +21,7 @@ from service.science import amounts
 
 BASE = "/api/v1"
 JSON = "application/json"
+SHARED = "dipledger.session"  # set by core.inside alone: the reading session of the page that asks
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -118,6 +119,8 @@ def settings() -> Settings:
 
 def session() -> Session:
     """The one session of this request: reading for GET and HEAD, writing otherwise."""
+    if SHARED in request.environ:
+        return cast(Session, request.environ[SHARED])
     if "session" not in g:
         safe = request.method in {"GET", "HEAD", "OPTIONS"} or g.get("computes", False)
         g.session = database().reader() if safe else database().writer()

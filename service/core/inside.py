@@ -6,15 +6,16 @@ does has passed the very same checks, so that nothing can be decided in two ways
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, cast
 from urllib.parse import urlencode
 
 import orjson
-from flask import Response, current_app
+from flask import Response, current_app, g, request
+from sqlalchemy.orm import Session
 from werkzeug.datastructures import Headers
 from werkzeug.test import EnvironBuilder
 
-from service.core.http import BASE, JSON, Caller
+from service.core.http import BASE, JSON, SHARED, Caller, database
 from service.core.requests import INSIDE, REHEARSAL
 
 
@@ -56,6 +57,9 @@ def ask(  # noqa: PLR0913  # the parts of a request
     if units != "si":
         asked["units"] = units
     headers = {"Accept": accept, "Idempotency-Key": key, "If-Match": etag}
+    environ = {INSIDE: caller, REHEARSAL: rehearsal}
+    if method == "GET" and request.method == "GET":
+        environ[SHARED] = _reader()
     builder = EnvironBuilder(
         f"{BASE}{path}",
         method=method,
@@ -63,12 +67,22 @@ def ask(  # noqa: PLR0913  # the parts of a request
         headers=Headers({name: value for name, value in headers.items() if value is not None}),
         data=body if body is None or isinstance(body, bytes) else orjson.dumps(body),
         content_type=None if body is None else media_type,
-        environ_base={INSIDE: caller, REHEARSAL: rehearsal},
+        environ_base=environ,
     )
     app = current_app._get_current_object()  # type: ignore[attr-defined]  # the proxy would bind to itself
     # The request has its own application context, so its own session and transaction.
     with app.app_context(), app.request_context(builder.get_environ()):
         return _answered(app.full_dispatch_request())
+
+
+def _reader() -> Session:
+    """One reading session for all that a page reads: one moment, one connection. It ends with the page.
+
+    Only where nothing is written: after an act of the same request it would not see what was done.
+    """
+    if "session" not in g:
+        g.session = database().reader()
+    return cast(Session, g.session)
 
 
 def _answered(response: Response) -> Answer:
