@@ -23,7 +23,7 @@ from service.treatments.rules import TreatmentFact
 from service.trials.models import TrialUnit
 
 MICRO_PER_MINOR = 10_000
-AT_ONCE = 2_000  # lots whose looks are read together; SQLite binds at most 32,766 values to a statement
+AT_ONCE = 500  # lots whose looks are read together
 FINISHED = "finished"
 DAY = timedelta(days=1)
 
