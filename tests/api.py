@@ -105,7 +105,7 @@ class Contract:
             return
         content = documented.get("content", {})
         assert response.mimetype in content, f"{method} {address}: {response.mimetype} is not documented"
-        if response.mimetype == "application/pdf" or response.mimetype.startswith("image/"):
+        if response.mimetype == "application/pdf" or (response.mimetype or "").startswith("image/"):
             return
         body = response.get_json() if response.is_json else response.get_data(as_text=True)
         self._validate(content[response.mimetype]["schema"], body)

@@ -65,7 +65,8 @@ def read_calendar(secret: str) -> Response:
     response.headers["Cache-Control"] = "private, no-cache"
     response.headers["Referrer-Policy"] = "no-referrer"
     response.set_etag(tag, weak=True)
-    return response.make_conditional(request)
+    response.make_conditional(request)
+    return response
 
 
 def _view(found: CalendarAddress) -> dict[str, object]:

@@ -57,6 +57,6 @@ def view(photo: Photo) -> dict[str, Any]:
     return shape([getattr(photo, name) for name in PHOTO])
 
 
-def unused() -> Select[tuple[Photo]]:
+def unused() -> Select[Photo]:
     """Photos that no look and no observation names."""
     return select(Photo).where(~exists().where(PhotoOf.photo_id == Photo.id))

@@ -10,7 +10,7 @@ from service.core.errors import Invalid, NotFound
 from service.core.http import allow, created, router, session, takes
 from service.journal.web import act_from
 from service.photos import actions, queries, schemas
-from service.photos.rules import LARGEST_BYTES, TAKEN, file_name
+from service.photos.rules import ENDINGS, LARGEST_BYTES, TAKEN, file_name
 
 blueprint = router("photos", "Photos of looks and observations.")
 # A picture is shown, never run: whatever a browser makes of it has no scripts, no origin, no network.
@@ -20,12 +20,14 @@ HEADERS = {
     "Cache-Control": "private, max-age=86400, immutable",
 }
 BINARY = {"schema": {"type": "string", "format": "binary"}}
+SENT = {"requestBody": {"required": True, "content": dict.fromkeys(TAKEN, BINARY)}}
+SHOWN = {"responses": {"200": {"description": "OK", "content": dict.fromkeys(ENDINGS, BINARY)}}}
 
 
 @blueprint.route("/photos", methods=["POST"])
 @allow(BENCH)
 @takes(TAKEN, LARGEST_BYTES)
-@blueprint.doc(requestBody={"required": True, "content": dict.fromkeys(TAKEN, BINARY)})
+@blueprint.doc(**SENT)  # type: ignore[untyped-decorator]  # flask-smorest ships no types
 @blueprint.response(201, schemas.PhotoOut)
 def send_photo() -> Response:
     """Keep a JPEG, PNG or WebP picture (16 MB, 50 million points), drawn anew without its metadata.
@@ -42,9 +44,7 @@ def send_photo() -> Response:
 @blueprint.route("/photos/<sha256>")
 @allow(READERS)
 @blueprint.arguments(schemas.SizeQuery, location="query")
-@blueprint.doc(
-    responses={"200": {"description": "OK", "content": {"image/jpeg": BINARY, "image/png": BINARY}}}
-)
+@blueprint.doc(**SHOWN)  # type: ignore[untyped-decorator]  # as above
 def show_photo(asked: Mapping[str, Any], sha256: str) -> Response:
     """Show a photo, as it is kept or small."""
     photo = queries.photo_by_hash(session(), sha256)
@@ -57,4 +57,5 @@ def show_photo(asked: Mapping[str, Any], sha256: str) -> Response:
     name = file_name(photo.sha256, media_type).rpartition("/")[2]
     response.headers["Content-Disposition"] = f'inline; filename="{name}"'
     response.set_etag(f"{photo.sha256[:32]}-{asked['size']}")
-    return response.make_conditional(request)
+    response.make_conditional(request)
+    return response
