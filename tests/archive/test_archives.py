@@ -60,7 +60,11 @@ def test_a_house_read_back_is_the_same_house(
     serial = house.bench.see(house.cleared)["certificate_serial"]
     paper = api.auditor.get(f"/certificates/{serial}.pdf").get_data()
     photo = kept(api)
-    named_in = {"lot_id": house.waiting, "sample_size": 1, "photos": [{"sha256": photo["sha256"]}]}
+    named_in: dict[str, Any] = {
+        "lot_id": house.waiting,
+        "sample_size": 1,
+        "photos": [{"sha256": photo["sha256"]}],
+    }
     api.grower.made("/inspections", look_body(**named_in))
     told = exported(settings, tmp_path / "house.zip")
     assert told["photos"] == 1
