@@ -11,7 +11,7 @@ import pytest
 from sqlalchemy import text
 
 from service.archive import writing
-from service.archive.rules import LEFT_OUT
+from service.archive.rules import LEFT_OUT, VERSION
 from service.core.clock import utc_now
 from service.core.db import Database, snapshot
 from service.core.ids import new_id
@@ -142,7 +142,7 @@ ALTERED: dict[str, tuple[Callable[[dict[str, bytes]], object], str]] = {
         lambda p: signed(p, "lot", p[LOTS].replace(b'"left":40', b'"left":41')),
         "altered",
     ),
-    "a later version": (lambda p: told(p, version=2), "newer"),
+    "a later version": (lambda p: told(p, version=VERSION + 1), "newer"),
     "a later database": (lambda p: told(p, revision="9999"), "newer"),
 }
 
