@@ -14,7 +14,7 @@ from service.accounts.people_queries import names_of
 from service.catalogue.models import Plant
 from service.console.rules_picture import Growth, Scene, Seen
 from service.console.words import word
-from service.lots.models import Lot
+from service.lots.models import Hold, Lot
 from service.quarantine.evidence import Evidence, evidence
 from service.quarantine.queries import figures, policy
 from service.quarantine.rules_release import project
@@ -100,6 +100,21 @@ def lots_in_tubs(session: Session, tub_ids: Collection[str]) -> dict[str, list[d
     found: dict[str, list[dict[str, Any]]] = {tub_id: [] for tub_id in tub_ids}
     for row in rows:
         found[row.tub_id].append(_choice(row))
+    return found
+
+
+def lots_by_ids(session: Session, lot_ids: Collection[str]) -> dict[str, dict[str, Any]]:
+    """Lots as pages list them, with what holds them; two statements however many they are."""
+    names = (Lot.id, Lot.code, Lot.state, Lot.left, Lot.tub_id, Plant.id, Plant.scientific_name)
+    rows = session.execute(
+        select(*names, Plant.trade_names, Lot.unit_of_sale)
+        .join(Plant, Plant.id == Lot.plant_id)
+        .where(Lot.id.in_(lot_ids))
+    ).all()
+    found = {row.id: {**_choice(row[:-1]), "unit_of_sale": row.unit_of_sale} for row in rows}
+    held = select(Hold.lot_id, Hold.cause).where(Hold.lot_id.in_(lot_ids), Hold.lifted_at.is_(None))
+    for lot_id, cause in session.execute(held):
+        found[lot_id]["holds"].append({"cause": cause})
     return found
 
 

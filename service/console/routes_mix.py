@@ -8,7 +8,7 @@ from werkzeug import Response
 
 from service.console import asking, forms
 from service.console.door import bench, blueprint
-from service.console.queries_lot import lots_to_choose
+from service.console.queries_lot import lots_by_ids, lots_to_choose
 from service.console.queries_round import tubs_taken
 from service.console.rules_mix import Verdict, free_tub, verdict
 from service.core.http import database
@@ -81,6 +81,8 @@ def treatment(treatment_id: str, problem: Any = None) -> str:
     asked = {name: found[name] for name in ("protocol", "version", "water_volume")}
     mixed = asking.rehearse("/mixing-sheets", asked) if found["state"] in ("planned", "running") else None
     tubs = {one["id"]: one["code"] for one in asking.everything("/tubs")}
+    with database().reading() as reader:
+        lots = lots_by_ids(reader, found["lot_ids"])
     following = next((step["n"] for step in found["steps"] if step["state"] != "done"), None)
     return render_template(
         "console/treatment.html",
@@ -88,7 +90,7 @@ def treatment(treatment_id: str, problem: Any = None) -> str:
         written=written,
         mixed=mixed.body if mixed and mixed.ok else None,
         mixed_problem=mixed.body if mixed and not mixed.ok else None,
-        lots=[asking.read(f"/lots/{lot_id}") for lot_id in found["lot_ids"]],
+        lots=[lots[lot_id] for lot_id in found["lot_ids"]],
         tubs=tubs,
         batches={one["id"]: one for one in asking.everything("/stock-batches", usable="true")},
         following=following,

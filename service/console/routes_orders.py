@@ -8,6 +8,8 @@ from werkzeug import Response
 
 from service.console import asking, forms
 from service.console.door import blueprint, person
+from service.console.queries_lot import lots_by_ids
+from service.core.http import database
 
 Page = Response | tuple[str, int]
 LINES = 4
@@ -59,6 +61,8 @@ def reserve() -> Page:
 def pick_list(reservation_id: str, problem: Any = None) -> str:
     """One order: the list to pick by, and what may be done with it."""
     found = asking.read(f"/reservations/{reservation_id}")
+    with database().reading() as reader:
+        lots = lots_by_ids(reader, {line["lot_id"] for line in found["lines"]})
     owed = [
         {**line, "owed": line["quantity"] - line["sent"] - line["freed"]}
         for line in found["lines"]
@@ -68,7 +72,7 @@ def pick_list(reservation_id: str, problem: Any = None) -> str:
         "console/reservation.html",
         reservation=found,
         owed=owed,
-        lots={line["lot_id"]: asking.read(f"/lots/{line['lot_id']}") for line in found["lines"]},
+        lots=lots,
         tubs={one["id"]: one["code"] for one in asking.everything("/tubs")},
         problem=problem,
         done=request.args.get("done", ""),

@@ -1,6 +1,10 @@
 """Orders on the pages: promised, paid, picked, sent off with the parcel's own certificates, or cancelled."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
+
+from sqlalchemy import event
 
 from service.accounts.rules import Role
 from service.core.db import Database
@@ -19,6 +23,18 @@ def promised(owner: Browser, lot: str, quantity: int = 6, order: str = "W-5") ->
     return {"text": shown_text(owner.page)}
 
 
+@contextmanager
+def counted(database: Database) -> Iterator[list[str]]:
+    statements: list[str] = []
+
+    def note(_connection: Any, _cursor: Any, statement: str, *_rest: Any) -> None:
+        statements.append(statement)
+
+    event.listen(database.engine, "before_cursor_execute", note)
+    yield statements
+    event.remove(database.engine, "before_cursor_execute", note)
+
+
 def only(api: Api) -> Any:
     [found] = api.seller.seen("/reservations")["items"]
     return found
@@ -33,6 +49,27 @@ def test_what_is_promised_is_a_list_to_pick_by(owner: Browser, api: Api) -> None
     assert "6 pots" in " ".join(told.split())
     assert bench.see(lot)["quantity"]["reserved"] == 6
     assert "W-5" in owner.seen(PROMISES)
+
+
+def test_the_list_to_pick_by_asks_as_often_however_many_lots_it_has(
+    owner: Browser, api: Api, database: Database
+) -> None:
+    bench = Bench(api)
+    lots = [
+        bench.cleared_lot(20),
+        bench.cleared_lot(20, bench.tub("Q2")),
+        bench.cleared_lot(20, bench.tub("Q3")),
+    ]
+
+    def asked(order: str, picked: list[str]) -> int:
+        lines = [{"lot_id": lot, "quantity": 2} for lot in picked]
+        made = api.shop.made("/reservations", {"order_ref": order, "customer_ref": "c 5", "lines": lines})
+        with counted(database) as statements:
+            page = owner.seen(f"{PROMISES}/{made['id']}")
+        assert all(bench.see(lot)["code"] in page for lot in picked)
+        return len(statements)
+
+    assert asked("W-6", lots[:1]) == asked("W-7", lots)
 
 
 def test_more_than_there_is_is_not_promised(owner: Browser, api: Api) -> None:
