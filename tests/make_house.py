@@ -5,6 +5,7 @@ from typing import Any
 
 from tests.api import Api
 from tests.journeys.bench import LATE, Bench
+from tests.make_photos import PDF, encoded, half_and_half, kept, sent
 from tests.make_trials import a_read_trial
 
 DAYS, TRIAL_DAY = 50, 30
@@ -61,6 +62,7 @@ def a_full_house(api: Api) -> House:
     api.shop.made("/reservations", {"order_ref": "W-3", "customer_ref": "customer 21", "lines": [line]})
     _tried_on_a_few(house)
     _odd(house)
+    _photographed(api)
     return house
 
 
@@ -83,6 +85,19 @@ def _odd(house: House) -> None:
     lines = [{"lot_id": house.cleared, "quantity": 4}]
     back = {"dispatch_id": sent["id"], "lines": lines, "reason": "he ordered too many"}
     bench.api.grower.made("/returns", back)
+
+
+def _photographed(api: Api) -> None:
+    """Every look and every shipment with photos, one of them void, and a paper as PDF."""
+    right, wrong = kept(api), kept(api, encoded(half_and_half(60, 20)))
+    paper = sent(api, PDF, "application/pdf").get_json()
+    looks = [f"/inspections/{one['id']}" for one in api.auditor.seen("/inspections?limit=200")["items"]]
+    shipments = [f"/shipments/{one['id']}" for one in api.auditor.seen("/shipments?limit=200")["items"]]
+    named = [{"sha256": one["sha256"]} for one in (right, wrong)]
+    for path in (*looks, *shipments):
+        more = [{"sha256": paper["sha256"], "kind": "plant_passport"}] if path in shipments else []
+        api.grower.made(f"{path}/photos", {"photos": named + more})
+        api.grower.made(f"{path}/photos/{wrong['sha256']}/void", {"reason": "of another lot"})
 
 
 def _ripening(bench: Bench, tub: str) -> None:

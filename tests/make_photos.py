@@ -9,6 +9,8 @@ from PIL import Image
 
 from tests.api import Api
 
+# The least a PDF is by ISO 32000-1:2008, 7.5: a header, a body, a trailer, an end.
+PDF = b"%PDF-1.7\n1 0 obj<</Type/Catalog>>endobj\ntrailer<</Root 1 0 R>>\nstartxref\n0\n%%EOF\n"
 RED, BLUE = (200, 30, 30), (30, 30, 200)
 
 

@@ -16,7 +16,7 @@ MANIFEST, READ_ME, KEYS = "manifest.json", "README.txt", "keys.json"
 LEFT_OUT = frozenset({"alembic_version", "heartbeat", "signed_in", "failed_sign_in"})
 SHA256 = re.compile(r"[0-9a-f]{64}")
 NAME = re.compile(r"[a-z][a-z0-9_]{0,62}")
-PHOTO = re.compile(r"[0-9a-f]{64}\.(jpg|png)")
+PHOTO = re.compile(r"[0-9a-f]{64}\.(jpg|pdf|png)")
 LONGEST_LINE = 64 * 1024 * 1024  # of one row, in bytes
 
 READ_ME_TEXT = """\
@@ -26,7 +26,7 @@ references of customers, and what people sign in with (as hashes).
 manifest.json   what is in here: of each table the columns, the number of rows and the SHA-256 of its file;
                 the revision of the database; number and hash of the last entry of the journal
 tables/*.ndjson one row a line, each a JSON object; a column that is null is left out
-photos/*        the photos of looks, each named by the SHA-256 of its content
+photos/*        photos and papers, each named by the SHA-256 of its content
 keys.json       the public keys that certificates were signed with (JWK set, RFC 7517)
 
 Read it back into an empty house with: dipledger import FILE

@@ -3,9 +3,11 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from flask import Response, abort, request
+from flask import Response, abort, g, request
 
 from service.console.door import bench, person
+from service.console.queries_lot import actors
+from service.core.http import database
 from service.core.ids import new_id
 from service.core.inside import Answer, ask
 from service.core.pages import PageForm
@@ -81,6 +83,14 @@ def problem_of(path: str, body: Mapping[str, Any]) -> Mapping[str, Any] | None:
     """Why an act cannot be done now, None when it can."""
     answer = rehearse(path, body)
     return None if answer.ok else answer.body
+
+
+def actor(id_: str) -> str:
+    """The name of who acted, as he is called now; looked up once a page, and only where it is shown."""
+    if "actors" not in g:
+        with database().reading() as reader:
+            g.actors = actors(reader)
+    return str(g.actors.get(id_, id_))
 
 
 def page_query() -> dict[str, Any]:

@@ -31,6 +31,7 @@ from service.console import (
     routes_trials,
     routes_tubs,
 )
+from service.console.asking import actor
 from service.console.door import Bench, blueprint
 from service.console.said import icon, language, shown, shown_many
 from service.console.said import later as _
@@ -92,7 +93,7 @@ def attach(app: Flask) -> None:
     app.jinja_env.globals.update({"_": shown, "gettext": shown, "ngettext": shown_many, "icon_of": icon})
     app.jinja_env.filters.update(FILTERS)
     app.jinja_env.filters.update(word=word, worded=worded, happened=happened, credited=credited)
-    app.jinja_env.filters.update(reason_words=reason_words)
+    app.jinja_env.filters.update(reason_words=reason_words, actor=actor)
     app.jinja_env.filters.update(pointed=pointed, with_cursor=with_cursor, zipped=zip)
     app.register_blueprint(blueprint)
     app.add_url_rule("/", "start", lambda: redirect(url_for("console.start"), 303))

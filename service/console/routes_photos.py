@@ -1,4 +1,4 @@
-"""Photos of a look or an observation: sent from a form, shown beside it."""
+"""Photos of a look, an observation or a shipment: sent from a form, shown beside it, void when wrong."""
 
 from typing import Any
 
@@ -9,8 +9,10 @@ from werkzeug import Response
 from service.console import asking
 from service.console.door import blueprint, person
 from service.console.routes_lots import lot
+from service.console.routes_receive import shipment
 from service.console.routes_trials import trial
 from service.core.inside import Answer, ask
+from service.photos.rules import SHA256
 
 AT_ONCE = 6
 PASSED_ON = ("Content-Security-Policy", "Cross-Origin-Resource-Policy", "Content-Disposition")
@@ -44,6 +46,50 @@ def photograph_observation(trial_id: str, observation_id: str) -> Page:
     if problem is not None:
         return trial(trial_id, problem.body), problem.status
     return redirect(url_for("console.trial", trial_id=trial_id, done="yes"), 303)
+
+
+@blueprint.post("/shipments/<id:shipment_id>/photos")
+def photograph_shipment(shipment_id: str) -> Page:
+    """Add photos of a delivery, or its papers."""
+    problem = _added(f"/shipments/{shipment_id}/photos", {"kind": request.form.get("label") or None})
+    if problem is not None:
+        return shipment(shipment_id, problem.body), problem.status
+    return redirect(url_for("console.shipment", shipment_id=shipment_id, done="yes", _anchor="photos"), 303)
+
+
+@blueprint.post("/lots/<id:lot_id>/looks/<id:look_id>/photos/void")
+def void_photo_of_look(lot_id: str, look_id: str) -> Page:
+    """A photo of a look was wrong."""
+    answer = _voided(f"/inspections/{look_id}")
+    if not answer.ok:
+        return lot(lot_id, answer.body), answer.status
+    return redirect(url_for("console.lot", lot_id=lot_id, done="yes", _anchor=f"look-{look_id}"), 303)
+
+
+@blueprint.post("/trials/<id:trial_id>/observations/<id:observation_id>/photos/void")
+def void_photo_of_observation(trial_id: str, observation_id: str) -> Page:
+    """A photo of an observation was wrong."""
+    answer = _voided(f"/trials/{trial_id}/observations/{observation_id}")
+    if not answer.ok:
+        return trial(trial_id, answer.body), answer.status
+    return redirect(url_for("console.trial", trial_id=trial_id, done="yes"), 303)
+
+
+@blueprint.post("/shipments/<id:shipment_id>/photos/void")
+def void_photo_of_shipment(shipment_id: str) -> Page:
+    """A photo or paper of a shipment was wrong."""
+    answer = _voided(f"/shipments/{shipment_id}")
+    if not answer.ok:
+        return shipment(shipment_id, answer.body), answer.status
+    return redirect(url_for("console.shipment", shipment_id=shipment_id, done="yes", _anchor="photos"), 303)
+
+
+def _voided(path: str) -> Answer:
+    sha256, _, label = request.form.get("photo", "").partition("/")
+    if SHA256.fullmatch(sha256) is None:
+        abort(400)
+    body = {"reason": request.form.get("reason", ""), **({"label": label} if label else {})}
+    return asking.act(f"{path}/photos/{sha256}/void", body)
 
 
 def _added(path: str, told: dict[str, Any]) -> Answer | None:

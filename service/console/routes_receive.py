@@ -7,7 +7,9 @@ from werkzeug import Response
 
 from service.console import asking, forms
 from service.console.door import blueprint
+from service.console.queries_lot import lots_by_ids
 from service.console.rules_paste import PastedLine, parts_of, pasted
+from service.core.http import database
 
 EMPTY_LINES = 3
 
@@ -69,8 +71,16 @@ def shipment(shipment_id: str, problem: Any = None) -> str:
     """One shipment with its lots."""
     found = asking.read(f"/shipments/{shipment_id}")
     plants = {plant["id"]: plant for plant in asking.everything("/plants")}
-    lots = [asking.read(f"/lots/{one['id']}") for one in found["lots"]]
-    return render_template("console/shipment.html", shipment=found, plants=plants, lots=lots, problem=problem)
+    ids = [one["id"] for one in found["lots"]]
+    with database().reading() as reader:
+        lots = lots_by_ids(reader, ids)
+    return render_template(
+        "console/shipment.html",
+        shipment=found,
+        plants=plants,
+        lots=[lots[lot_id] for lot_id in ids],
+        problem=problem,
+    )
 
 
 @blueprint.post("/shipments/<id:shipment_id>/receipt")

@@ -172,6 +172,12 @@ REASONS = {
     ),
     "water-shared": _("Other plants stand in this water: choose a free tub, or say that they share it."),
 }
+PAPERS = {
+    "plant_passport": _("plant passport"),
+    "phytosanitary_certificate": _("phytosanitary certificate"),
+    "invoice": _("invoice"),
+    "other": _("another paper"),
+}
 GROUPS: dict[str, Any] = {
     "states": STATES,
     "kinds": KINDS,
@@ -192,6 +198,8 @@ GROUPS: dict[str, Any] = {
     "token_roles": TOKEN_ROLES,
     "levels": LEVELS,
     "grades": GRADES,
+    "papers": PAPERS,
+    "as_written": {},
 }
 
 

@@ -14,6 +14,7 @@ HAPPENED = {
     "lot.lost": _("plants lost"),
     "lot.rejected": _("binned or sent back"),
     "inspection.photographed": _("photos added to a look"),
+    "inspection.photo_voided": _("a photo was void"),
     "lot.state_changed": _("state changed"),
     "lot.water_shared": _("shared water"),
     "lot.held": _("put on hold"),

@@ -14,7 +14,7 @@ from service.inspections.models import Inspection
 from service.inspections.shapes import inspection_shape, inspection_view
 from service.journal.web import act_from, facts
 from service.photos.queries import photos_of
-from service.photos.schemas import PhotosIn
+from service.photos.schemas import PhotosIn, VoidPhotoIn
 from service.science.sampling import FORMULA, SOURCE, sampling_plan
 
 blueprint = router("inspections", "Looks at lots and tubs, and what they found.")
@@ -61,6 +61,16 @@ def photograph_inspection(body: Mapping[str, Any], inspection_id: str) -> Respon
     """Add photos that were sent to a look that was made."""
     act = act_from(body)
     return answer(_view(photographing.add_to_look(session(), act, inspection_id, body["photos"])))
+
+
+@blueprint.route("/inspections/<id:inspection_id>/photos/<sha256>/void", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(VoidPhotoIn)
+@blueprint.response(200, schemas.InspectionOut)
+def void_photo(body: Mapping[str, Any], inspection_id: str, sha256: str) -> Response:
+    """Void a photo of a look that is wrong, with the reason: it is hidden, not removed."""
+    told = {**body, "sha256": sha256}
+    return answer(_view(photographing.void_photo_of_look(session(), act_from({}), inspection_id, told)))
 
 
 @blueprint.route("/inspections/<id:inspection_id>/void", methods=["POST"])

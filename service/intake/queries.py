@@ -13,6 +13,7 @@ from service.intake.models import Shipment, ShipmentLine
 from service.intake.rules import code_prefix
 from service.lots.models import Lot
 from service.lots.queries import lineage
+from service.photos.queries import photos_of
 
 SHIPMENT = (
     "id",
@@ -67,6 +68,7 @@ def shipment_view(session: Session, shipment_id: str) -> dict[str, Any]:
     return {
         **shipment_shape(row),
         "lines": [{**dict(zip(LINE, line[:-1], strict=True)), "strata": [], **line[-1]} for line in lines],
+        "photos": photos_of(session, [shipment_id])[shipment_id],
         "lots": [dict(lot._mapping) for lot in lots],
     }
 

@@ -8,10 +8,11 @@ from flask import Response
 from service.accounts.rules import BENCH, READERS
 from service.core.http import allow, answer, created, match, router, session
 from service.core.pages import listed, page, page_of
-from service.intake import actions, queries, schemas
+from service.intake import actions, photographing, queries, schemas
 from service.intake.models import Shipment
 from service.intake.web import registered
 from service.journal.web import act_from
+from service.photos.schemas import VoidPhotoIn
 
 blueprint = router("intake", "Shipments: how lots come in.")
 
@@ -55,4 +56,26 @@ def receive_shipment(body: Mapping[str, Any], shipment_id: str) -> Response:
     shipment = queries.shipment_by_id(session(), shipment_id, lock=True)
     match(shipment)
     actions.take_in(session(), act_from(body), shipment, body["lines"], share_water=body["share_water"])
+    return answer(queries.shipment_view(session(), shipment.id), thing=shipment)
+
+
+@blueprint.route("/shipments/<id:shipment_id>/photos", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(schemas.ShipmentPhotosIn)
+@blueprint.response(200, schemas.ShipmentDetailOut)
+def photograph_shipment(body: Mapping[str, Any], shipment_id: str) -> Response:
+    """Add photos that were sent, or a supplier's papers as photo or PDF, to a shipment."""
+    shipment = queries.shipment_by_id(session(), shipment_id, lock=True)
+    photographing.add_to_shipment(session(), act_from(body), shipment, body["photos"])
+    return answer(queries.shipment_view(session(), shipment.id), thing=shipment)
+
+
+@blueprint.route("/shipments/<id:shipment_id>/photos/<sha256>/void", methods=["POST"])
+@allow(BENCH)
+@blueprint.arguments(VoidPhotoIn)
+@blueprint.response(200, schemas.ShipmentDetailOut)
+def void_photo(body: Mapping[str, Any], shipment_id: str, sha256: str) -> Response:
+    """Void a photo or paper of a shipment that is wrong, with the reason: it is hidden, not removed."""
+    told = {**body, "sha256": sha256}
+    shipment = photographing.void_photo_of_shipment(session(), act_from({}), shipment_id, told)
     return answer(queries.shipment_view(session(), shipment.id), thing=shipment)

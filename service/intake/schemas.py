@@ -8,6 +8,8 @@ from service.intake.rules import DocumentKind
 from service.journal.web import ActForm
 from service.lots.rules import UnitOfSale
 from service.lots.schemas import StratumForm
+from service.photos.rules import MOST_OF_ONE_SHIPMENT
+from service.photos.schemas import PhotoNamedIn, PhotoOut
 
 UNIT = validate.OneOf([unit.value for unit in UnitOfSale])
 KIND = validate.OneOf([kind.value for kind in DocumentKind])
@@ -79,6 +81,22 @@ class ReceiptIn(ActForm):
     share_water = fields.Boolean(load_default=False, truthy={True}, falsy={False})
 
 
+class ShipmentPhotoIn(PhotoNamedIn):
+    """A photo or a PDF that is kept; `kind` when it is a paper, null when it shows the delivery."""
+
+    kind = fields.String(load_default=None, allow_none=True, validate=KIND)
+
+
+class ShipmentPhotosIn(ActForm):
+    """Photos or papers to add to a shipment."""
+
+    photos = fields.List(
+        fields.Nested(ShipmentPhotoIn),
+        required=True,
+        validate=validate.Length(min=1, max=MOST_OF_ONE_SHIPMENT),
+    )
+
+
 class ShipmentQuery(PageForm):
     """Which shipments."""
 
@@ -138,4 +156,5 @@ class ShipmentDetailOut(ShipmentOut):
     """A shipment with its lines and lots."""
 
     lines = fields.List(fields.Nested(LineOut))
+    photos = fields.List(fields.Nested(PhotoOut))
     lots = fields.List(fields.Nested(LotOfShipment))

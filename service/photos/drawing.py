@@ -25,12 +25,12 @@ class NoPhoto(Exception):
 
 @dataclass(frozen=True)
 class Drawn:
-    """A picture as it is kept: its bytes, what they are, its size in points."""
+    """A picture as it is kept: its bytes, what they are, its size in points (a PDF has none)."""
 
     content: bytes
     media_type: str
-    width: int
-    height: int
+    width: int | None
+    height: int | None
 
 
 def drawn_anew(content: bytes) -> Drawn:

@@ -1,6 +1,6 @@
-"""Reading photos: one by its hash, and those of looks and observations."""
+"""Reading photos: one by its hash, and those of looks, observations and shipments."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import Select, exists, select
@@ -11,6 +11,8 @@ from service.photos.models import Photo, PhotoOf
 
 PHOTO = ("sha256", "media_type", "bytes", "width", "height")
 COLUMNS = tuple(getattr(Photo, name) for name in PHOTO)
+VOID = ("voided_at", "voided_by", "void_reason")
+VOIDS = tuple(getattr(PhotoOf, name) for name in VOID)
 
 
 def photo_by_hash(session: Session, sha256: str) -> Photo:
@@ -31,12 +33,12 @@ def photos_named(session: Session, hashes: Collection[str]) -> dict[str, Photo]:
 
 
 def photos_of(session: Session, about_ids: Collection[str]) -> dict[str, list[dict[str, Any]]]:
-    """The photos of looks or observations as answered, in the order they were added; one statement."""
+    """The photos of things as answered, void ones too, in the order they were added; one statement."""
     found: dict[str, list[dict[str, Any]]] = {about_id: [] for about_id in about_ids}
     if not found:
         return found
     asked = (
-        select(PhotoOf.about_id, PhotoOf.label, *COLUMNS)
+        select(PhotoOf.about_id, PhotoOf.label, *COLUMNS, *VOIDS)
         .join(Photo, Photo.id == PhotoOf.photo_id)
         .where(PhotoOf.about_id.in_(about_ids))
         .order_by(PhotoOf.id)
@@ -46,17 +48,37 @@ def photos_of(session: Session, about_ids: Collection[str]) -> dict[str, list[di
     return found
 
 
-def shape(row: Collection[Any], label: str | None = None) -> dict[str, Any]:
+def uses(session: Session, about_id: str, sha256: str, label: str | None) -> list[PhotoOf]:
+    """Where a photo is of a thing, of one label or of any; raises NotFound when it is nowhere."""
+    asked = (
+        select(PhotoOf)
+        .join(Photo, Photo.id == PhotoOf.photo_id)
+        .where(PhotoOf.about_id == about_id, Photo.sha256 == sha256)
+        .order_by(PhotoOf.id)
+    )
+    found = session.scalars(asked if label is None else asked.where(PhotoOf.label == label)).all()
+    if not found:
+        raise NotFound("photo of it")
+    return list(found)
+
+
+def is_hidden(session: Session, photo_id: str) -> bool:
+    """True when a photo is of something, and void wherever it is."""
+    void = session.scalars(select(PhotoOf.voided_at.is_not(None)).where(PhotoOf.photo_id == photo_id)).all()
+    return bool(void) and all(void)
+
+
+def shape(row: Sequence[Any], label: str | None = None) -> dict[str, Any]:
     """A photo as answered."""
-    shown: Mapping[str, Any] = dict(zip(PHOTO, row, strict=True))
+    shown: Mapping[str, Any] = dict(zip((*PHOTO, *VOID), row, strict=True))
     return {**shown, "label": label, "address": f"/api/v1/photos/{shown['sha256']}"}
 
 
 def view(photo: Photo) -> dict[str, Any]:
     """One photo as answered."""
-    return shape([getattr(photo, name) for name in PHOTO])
+    return shape([*(getattr(photo, name) for name in PHOTO), *(None for _ in VOID)])
 
 
 def unused() -> Select[Photo]:
-    """Photos that no look and no observation names."""
+    """Photos that nothing names."""
     return select(Photo).where(~exists().where(PhotoOf.photo_id == Photo.id))

@@ -8,10 +8,27 @@ LARGEST_EDGE = 16_384
 SMALL_EDGE = 480  # of the small picture that pages show
 MOST_OF_ONE_LOOK = 20
 MOST_OF_ONE_OBSERVATION = 200  # of a whole trial
-ENDINGS = {"image/jpeg": "jpg", "image/png": "png"}
-TAKEN = ("image/jpeg", "image/png", "image/webp")
+MOST_OF_ONE_SHIPMENT = 50
+PDF = "application/pdf"
+ENDINGS = {"image/jpeg": "jpg", "image/png": "png", PDF: "pdf"}
+TAKEN = ("image/jpeg", "image/png", "image/webp", PDF)
 SHA256 = re.compile(r"[0-9a-f]{64}")
 SORTS = "Send a JPEG, PNG or WebP picture."
+HEAD, TAIL, WITHIN = b"%PDF-", b"%%EOF", 1024  # ISO 32000-1:2008, 7.5.2 and 7.5.5; the tail within: H.3.4
+
+
+def is_pdf(content: bytes) -> bool:
+    """True when bytes say that they are a PDF; whether it is sound only opening it can tell."""
+    return content.startswith(HEAD)
+
+
+def pdf_problem(content: bytes) -> str | None:
+    """Why a PDF is not taken, None when it is. It is never opened here: whoever reads it saves it first."""
+    if len(content) > LARGEST_BYTES:
+        return f"At most {LARGEST_BYTES // 1024**2} MB are taken."
+    if TAIL not in content[-WITHIN:]:
+        return "The paper is not whole: its end is missing. Save or scan it anew."
+    return None
 
 
 def size_problem(width: int, height: int) -> str | None:

@@ -12,7 +12,7 @@ from service.core.reasons import Reason
 from service.inspections.actions import record_look
 from service.inspections.voiding import void_look
 from service.journal.actions import record
-from service.journal.acts import Act, not_before
+from service.journal.acts import Act
 from service.journal.rules import plain
 from service.lots.actions import lock_water_group
 from service.lots.queries import lots_in_tub
@@ -102,28 +102,6 @@ def void_observation(
     observation.voided_at, observation.voided_by, observation.void_reason = act.at, act.by, reason
     after = {"observation_id": observation.id, "day": observation.day, "reason": reason}
     record(session, act, "trial.observation_voided", [trial], after=after)
-
-
-def photograph(
-    session: Session,
-    act: Act,
-    found: tuple[Trial, Layout],
-    observation: TrialObservation,
-    told: Sequence[Mapping[str, Any]],
-) -> None:
-    """Add photos that are kept to an observation that was made; what it told does not change.
-
-    Raises Invalid when one is not kept or is of nothing in the trial, Refused when it is void.
-    """
-    trial, layout = found
-    refuse_closed(trial)
-    if observation.voided_at is not None:
-        raise Refused("voided-already", "This observation is void: enter the right one, with its photos.")
-    not_before(act.at, observation.at, "the observation")
-    _refuse(rules.photo_reasons(told, queries.places_of(session, layout)))
-    kept = add_photos(session, act, observation.id, told, most=MOST)
-    after = {"observation_id": observation.id, "day": observation.day, "photos": kept}
-    record(session, act, "trial.photographed", [trial], after=after)
 
 
 def refuse_closed(trial: Trial) -> None:

@@ -219,6 +219,7 @@ def _photos(told: Sequence[Mapping[str, Any]]) -> Rows:
         [str(one["day"]), photo["label"] or "all", "kept by the service", photo["sha256"]]
         for one in told
         for photo in one.get("kept_photos", ())
+        if photo["voided_at"] is None
     ]
     return [["day", "label", "file", "SHA-256"], *rows]
 

@@ -11,12 +11,14 @@ from service.core.http import BASE, allow, answer, caller, etag, match, router, 
 from service.core.pages import body_or_csv, listed, page, page_of
 from service.journal.web import act_from, facts
 from service.photos.queries import photos_of
+from service.photos.schemas import VoidPhotoIn
 from service.trials import (
     adopting,
     adoption_schemas,
     answer_schemas,
     closing,
     observing,
+    photographing,
     planning,
     queries,
     result_schemas,
@@ -103,7 +105,23 @@ def photograph_observation(body: Mapping[str, Any], trial_id: str, observation_i
     found = observing.lock_trial(session(), trial_id)
     match(found[0])
     observation = queries.observation_by_id(session(), trial_id, observation_id)
-    observing.photograph(session(), act, found, observation, body["photos"])
+    photographing.photograph(session(), act, found, observation, body["photos"])
+    return _observation(observation)
+
+
+@blueprint.route(
+    "/trials/<id:trial_id>/observations/<id:observation_id>/photos/<sha256>/void", methods=["POST"]
+)
+@allow(BENCH)
+@blueprint.arguments(VoidPhotoIn)
+@blueprint.response(200, answer_schemas.ObservationOut)
+def void_photo(body: Mapping[str, Any], trial_id: str, observation_id: str, sha256: str) -> Response:
+    """Void a photo of an observation that is wrong, with the reason: it is hidden, not removed."""
+    trial, _ = observing.lock_trial(session(), trial_id)
+    match(trial)
+    observation = queries.observation_by_id(session(), trial_id, observation_id)
+    told = {**body, "sha256": sha256}
+    photographing.void_photo_of_observation(session(), act_from({}), trial, observation, told)
     return _observation(observation)
 
 

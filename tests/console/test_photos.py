@@ -89,3 +89,50 @@ def test_a_photo_form_that_is_forged_or_too_long_adds_nothing(owner: Browser, ap
 
 def test_a_photo_is_for_who_is_signed_in(browser: Browser, api: Api, database: Database) -> None:
     assert browser.open(f"/console/photos/{'ab' * 32}").status_code == 303
+
+
+def test_a_wrong_photo_is_hidden_with_who_and_why(owner: Browser, api: Api) -> None:
+    lot, look_id = looked_at(api)
+    owner.seen(f"/console/lots/{lot}")
+    owner.send(f"/console/lots/{lot}/looks/{look_id}/photos", {"photo": picture()})
+    (one,) = photos(api, look_id)
+    page = owner.seen(f"/console/lots/{lot}")
+    assert f'<option value="{one["sha256"]}/">' in page
+    address = f"/console/lots/{lot}/looks/{look_id}/photos/void"
+    refused = owner.send(address, {"photo": f"{one['sha256']}/", "reason": ""})
+    assert refused.status_code == 422
+    owner.seen(f"/console/lots/{lot}")
+    done = owner.send(address, {"photo": f"{one['sha256']}/", "reason": "another <lot>"})
+    assert (done.status_code, done.headers["Location"]) == (
+        303,
+        f"/console/lots/{lot}?done=yes#look-{look_id}",
+    )
+    page = owner.seen(f"/console/lots/{lot}")
+    assert "void, by Ines: another &lt;lot&gt;" in page
+    assert f"/console/photos/{one['sha256']}" not in page
+
+
+def test_a_shipment_shows_its_photos_and_papers(owner: Browser, api: Api) -> None:
+    shipment = received_lot(api, hours=2)["shipment_id"]
+    assert "helps when a claim is made" in owner.seen(f"/console/shipments/{shipment}")
+    address = f"/console/shipments/{shipment}/photos"
+    assert owner.send(address, {"photo": picture()}).status_code == 303
+    owner.seen(f"/console/shipments/{shipment}")
+    paper = picture(b"%PDF-1.7\n%%EOF\n", "passport.pdf")
+    assert owner.send(address, {"photo": paper, "label": "plant_passport"}).status_code == 303
+    page = owner.seen(f"/console/shipments/{shipment}")
+    first, second = api.auditor.seen(f"/shipments/{shipment}")["photos"]
+    assert f'src="/console/photos/{first["sha256"]}?size=small"' in page
+    assert f'href="/console/photos/{second["sha256"]}">plant passport (PDF, 1 KB)' in page
+    sent = {"photo": f"{second['sha256']}/plant_passport", "reason": "of another delivery"}
+    assert owner.send(f"{address}/void", sent).status_code == 303
+    page = owner.seen(f"/console/shipments/{shipment}")
+    assert "of another delivery" in page
+    assert second["sha256"] not in page
+
+
+def test_a_photo_form_says_that_photos_need_signal(owner: Browser, api: Api) -> None:
+    lot, _ = looked_at(api)
+    page = owner.seen(f"/console/lots/{lot}")
+    assert "They need signal: nothing of them waits in the browser." in page
+    assert 'data-needs-signal="There is no signal.' in page

@@ -49,6 +49,8 @@ GET /shipments/{id}
 POST /shipments/import/preview
 POST /shipments/import
 POST /shipments/{id}/receipt
+POST /shipments/{id}/photos
+POST /shipments/{id}/photos/{id}/void
 GET /lots
 GET /lots/{id}
 POST /lots/{id}/moves
@@ -90,6 +92,7 @@ POST /baths/{id}/readings
 POST /baths/{id}/discard
 GET POST /inspections
 POST /inspections/{id}/photos
+POST /inspections/{id}/photos/{id}/void
 POST /inspections/{id}/void
 GET POST /policies
 GET /policies/{code}/versions/{n}
@@ -115,6 +118,7 @@ GET POST /trials
 GET /trials/{id}
 GET POST /trials/{id}/observations
 POST /trials/{id}/observations/{id}/photos
+POST /trials/{id}/observations/{id}/photos/{id}/void
 POST /trials/{id}/close
 GET /trials/{id}/result
 POST /trials/{id}/adoption

@@ -172,6 +172,22 @@ def test_a_photo_of_a_trial_that_was_sent_is_kept_and_shown(trying: Trying, api:
     assert listed == seen
 
 
+def test_a_wrong_photo_of_an_observation_is_void_where_it_was_wrong(trying: Trying, api: Api) -> None:
+    one, other = trying.labels()[:2]
+    photo = kept(api)
+    named = [{"label": label, "file": "a.jpg", "sha256": photo["sha256"]} for label in (one, other)]
+    seen = trying.look(0, photos=named)
+    path = f"{trying.path}/observations/{seen['id']}/photos/{photo['sha256']}/void"
+    told = api.grower.made(path, {"reason": "it shows the other", "label": other})
+    assert [(row["label"], row["void_reason"]) for row in told["kept_photos"]] == [
+        (one, None),
+        (other, "it shows the other"),
+    ]
+    assert told["photos"] == seen["photos"]  # what was told stays as it was told
+    again = api.grower.post(path, {"reason": "it shows the other", "label": other})
+    assert (again.status_code, again.get_json()["type"]) == (409, "/problems/already-voided")
+
+
 def test_a_photo_may_come_after_its_observation(trying: Trying, api: Api) -> None:
     photo, seen = kept(api), trying.look(0)
     path = f"{trying.path}/observations/{seen['id']}/photos"

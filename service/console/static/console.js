@@ -1,10 +1,25 @@
 // Comfort only: every act works without this file.
 "use strict";
 
+// Photos do not wait in the browser: without signal their form stays as it is and says so.
+function noSignalFor(form) {
+  const { needsSignal } = form.dataset;
+  if (!needsSignal) return false;
+  form.querySelectorAll(".no-signal").forEach((said) => said.remove());
+  if (navigator.onLine) return false;
+  const said = document.createElement("p");
+  said.className = "wrong no-signal";
+  said.setAttribute("role", "alert");
+  said.textContent = needsSignal;
+  form.append(said);
+  return true;
+}
+
 // A form is sent once, however often it is pressed; its key makes a second sending harmless anyway.
 document.addEventListener("submit", (event) => {
   const pressed = event.submitter;
   if (!pressed) return;
+  if (noSignalFor(event.target)) { event.preventDefault(); return; }
   setTimeout(() => { pressed.disabled = true; }, 0);
   setTimeout(() => { pressed.disabled = false; }, 8000);
 });
