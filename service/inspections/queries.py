@@ -1,7 +1,7 @@
 """Reading looks: those that count for a lot, and the lots that a look is about."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -10,8 +10,10 @@ from sqlalchemy import ColumnElement, Row, Select, and_, exists, false, or_, sel
 from sqlalchemy.orm import Session
 
 from service.catalogue.queries import pest_figures
+from service.core.among import among
 from service.core.errors import NotFound
 from service.inspections.models import Finding, InspectedWater, Inspection
+from service.inspections.placing import at_lot, at_water, places
 from service.inspections.rules import BY_UNIT, Find, Look, LookMethod, is_whole_tub
 from service.inspections.shapes import INSPECTION
 from service.journal.models import JournalEntry, JournalSubject
@@ -66,17 +68,21 @@ def looks_of(session: Session, lot_ids: Collection[str]) -> dict[str, list[Look]
     stays = stays_of(session, lot_ids)
     own = {*lot_ids, *(forebear for chain in forebears.values() for forebear, _ in chain)}
     tubs = {stay.tub_id for found in stays.values() for stay in found}
-    rows = _valid(session, or_(Inspection.lot_id.in_(own), _water_in(tubs)))
+    rows = _valid(session, or_(among(Inspection.lot_id, own), _water_in(tubs)))
     findings = findings_of(session, [row.id for row in rows])
     waters = _waters(session, [row.id for row in rows])
-    return {
-        lot_id: [
+    near_by = places(rows, waters)
+    found = {}
+    for lot_id in lot_ids:
+        here = {lot_id, *(forebear for forebear, _ in forebears[lot_id])}
+        here |= {stay.tub_id for stay in stays[lot_id]}
+        near = (rows[n] for n in sorted({n for place in here for n in near_by[place]}))
+        found[lot_id] = [
             _look(row, findings[row.id])
-            for row in rows
-            if _at_lot(row, lot_id, forebears[lot_id]) or _at_water(row, waters[row.id], stays[lot_id])
+            for row in near
+            if at_lot(row, lot_id, forebears[lot_id]) or at_water(row, waters[row.id], stays[lot_id])
         ]
-        for lot_id in lot_ids
-    }
+    return found
 
 
 def findings_of(session: Session, inspection_ids: Collection[str]) -> dict[str, list[Find]]:
@@ -86,7 +92,7 @@ def findings_of(session: Session, inspection_ids: Collection[str]) -> dict[str, 
         select(
             Finding.inspection_id, Finding.pest, Finding.stage, Finding.live, Finding.dead, Finding.removed
         )
-        .where(Finding.inspection_id.in_(inspection_ids))
+        .where(among(Finding.inspection_id, inspection_ids))
         .order_by(Finding.id)
     ).all()
     for row in rows:
@@ -171,7 +177,9 @@ def inspections(*, lot: str | None, tub: str | None) -> Select[Any]:
 def _water_in(tub_ids: Collection[str]) -> ColumnElement[bool]:
     if not tub_ids:
         return false()
-    return exists().where(InspectedWater.inspection_id == Inspection.id, InspectedWater.tub_id.in_(tub_ids))
+    return exists().where(
+        InspectedWater.inspection_id == Inspection.id, among(InspectedWater.tub_id, tub_ids)
+    )
 
 
 def _in_water_of(lot_id: str) -> ColumnElement[bool]:
@@ -206,35 +214,12 @@ def _waters(session: Session, inspection_ids: Collection[str]) -> dict[str, dict
     found: dict[str, dict[str, bool]] = defaultdict(dict)
     rows = session.execute(
         select(InspectedWater.inspection_id, InspectedWater.tub_id, InspectedWater.whole).where(
-            InspectedWater.inspection_id.in_(inspection_ids)
+            among(InspectedWater.inspection_id, inspection_ids)
         )
     ).all()
     for inspection_id, tub_id, whole in rows:
         found[inspection_id][tub_id] = whole
     return found
-
-
-def _at_lot(row: Row[Any], lot_id: str, forebears: Iterable[tuple[str, datetime]]) -> bool:
-    return row.lot_id == lot_id or any(
-        row.lot_id == forebear and row.at <= until for forebear, until in forebears
-    )
-
-
-def _at_water(row: Row[Any], water: Mapping[str, bool], stays: Iterable[Stay]) -> bool:
-    whole_tub = is_whole_tub(LookMethod(row.method), of_tub=row.tub_id is not None)
-    return whole_tub and any(
-        stay.tub_id in water
-        and (water[stay.tub_id] or not row.clean)
-        and _was_in(stay, row.at, leaving=not row.clean)
-        for stay in stays
-    )
-
-
-def _was_in(stay: Stay, at: datetime, *, leaving: bool) -> bool:
-    # A find at the very moment a lot leaves is a find in its water; a clean look then is none.
-    if stay.entered_at > at:
-        return False
-    return stay.left_at is None or stay.left_at > at or (leaving and stay.left_at == at)
 
 
 def _look(row: Row[Any], findings: Iterable[Find]) -> Look:

@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 from sqlalchemy import ColumnElement, Select, and_, exists, not_, select
 from sqlalchemy.orm import Session
 
+from service.core.among import among
 from service.core.errors import NotFound
 from service.lots.models import Contact, Hold, Lot, Stay
 from service.lots.rules import State
@@ -86,14 +87,14 @@ def hold_by_id(session: Session, lot_id: str, hold_id: str) -> Hold:
 
 def stays_of(session: Session, lot_ids: Collection[str]) -> dict[str, list[Stay]]:
     """The stays of each lot in order; every asked lot has its list."""
-    rows = session.scalars(select(Stay).where(Stay.lot_id.in_(lot_ids)).order_by(Stay.entered_at, Stay.id))
+    rows = session.scalars(select(Stay).where(among(Stay.lot_id, lot_ids)).order_by(Stay.entered_at, Stay.id))
     return _by_lot(lot_ids, rows)
 
 
 def contacts_of(session: Session, lot_ids: Collection[str]) -> dict[str, list[Contact]]:
     """The contacts of each lot with other water in order; every asked lot has its list."""
     rows = session.scalars(
-        select(Contact).where(Contact.lot_id.in_(lot_ids)).order_by(Contact.at, Contact.id)
+        select(Contact).where(among(Contact.lot_id, lot_ids)).order_by(Contact.at, Contact.id)
     )
     return _by_lot(lot_ids, rows)
 
@@ -123,7 +124,7 @@ def lineages(session: Session, lot_ids: Collection[str]) -> dict[str, list[tuple
     while ends:
         rows = session.execute(
             select(Lot.id, Lot.parent_lot_id, Lot.split_at).where(
-                Lot.id.in_(set(ends.values())), Lot.parent_lot_id.is_not(None)
+                among(Lot.id, set(ends.values())), Lot.parent_lot_id.is_not(None)
             )
         ).all()
         parents = {row.id: (row.parent_lot_id, row.split_at) for row in rows}

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 
 from service.catalogue.models import Plant, Supplier
 from service.clearance.models import Certificate
+from service.core.among import among
 from service.core.clock import day_start, local_day
 from service.core.house import house
 from service.inspections.queries import Look, looks_of, pests
@@ -23,23 +24,13 @@ from service.treatments.rules import TreatmentFact
 from service.trials.models import TrialUnit
 
 MICRO_PER_MINOR = 10_000
-AT_ONCE = 500  # lots whose looks are read together
 FINISHED = "finished"
 DAY = timedelta(days=1)
 
 
 def report(session: Session, since: date, until: date, by: OutcomesBy) -> list[Outcome]:
     """The rows for lots received in these local days."""
-    return outcomes(lived(session, since, until), by)
-
-
-def lived(session: Session, since: date, until: date) -> list[Lived]:
-    """What became of each lot received in these local days; parts split off are lots of their own."""
-    rows = _lots(session, since, until)
-    found: list[Lived] = []
-    for start in range(0, len(rows), AT_ONCE):
-        found += _lived(session, rows[start : start + AT_ONCE])
-    return found
+    return outcomes(_lived(session, _lots(session, since, until)), by)
 
 
 def _lots(session: Session, since: date, until: date) -> Sequence[Any]:
@@ -64,6 +55,7 @@ def _lots(session: Session, since: date, until: date) -> Sequence[Any]:
 
 
 def _lived(session: Session, rows: Sequence[Any]) -> list[Lived]:
+    """What became of each lot; parts split off are lots of their own. As many statements for any number."""
     zone, ids = house(session).time_zone, [row.id for row in rows]
     looks, treated = looks_of(session, ids), treatment_facts(session, ids)
     cleared, lost = _cleared(session, ids), _lost(session, ids)
@@ -114,7 +106,7 @@ def _arrival(looks: Sequence[Look], treated: Sequence[TreatmentFact], pests: Set
 def _cleared(session: Session, ids: Collection[str]) -> dict[str, datetime]:
     first = func.min(Certificate.issued_at, type_=Certificate.issued_at.type)
     rows = session.execute(
-        select(Certificate.lot_id, first).where(Certificate.lot_id.in_(ids)).group_by(Certificate.lot_id)
+        select(Certificate.lot_id, first).where(among(Certificate.lot_id, ids)).group_by(Certificate.lot_id)
     )
     return {row[0]: row[1] for row in rows}
 
@@ -122,7 +114,7 @@ def _cleared(session: Session, ids: Collection[str]) -> dict[str, datetime]:
 def _lost(session: Session, ids: Collection[str]) -> dict[str, dict[str, int]]:
     rows = session.execute(
         select(Loss.lot_id, Loss.cause, func.sum(Loss.quantity))
-        .where(Loss.lot_id.in_(ids))
+        .where(among(Loss.lot_id, ids))
         .group_by(Loss.lot_id, Loss.cause)
     )
     found: dict[str, dict[str, int]] = defaultdict(dict)
@@ -138,7 +130,7 @@ def _costs(session: Session, ids: Collection[str]) -> dict[str, tuple[int | None
     """
     own: dict[str, list[str]] = {lot_id: [] for lot_id in ids}
     rows = session.execute(
-        select(TreatmentLot.lot_id, TreatmentLot.treatment_id).where(TreatmentLot.lot_id.in_(ids))
+        select(TreatmentLot.lot_id, TreatmentLot.treatment_id).where(among(TreatmentLot.lot_id, ids))
     )
     for lot_id, treatment_id in rows:
         own[lot_id].append(treatment_id)
@@ -151,7 +143,7 @@ def _drawn(session: Session, ids: Collection[str]) -> dict[str, tuple[int | None
     """What each treatment drew, in equal parts for its lots."""
     counted = session.execute(
         select(TreatmentLot.treatment_id, func.count())
-        .where(TreatmentLot.treatment_id.in_(ids))
+        .where(among(TreatmentLot.treatment_id, ids))
         .group_by(TreatmentLot.treatment_id)
     )
     lots = {row[0]: int(row[1]) for row in counted}
@@ -165,7 +157,7 @@ def _drawn(session: Session, ids: Collection[str]) -> dict[str, tuple[int | None
             StockBatch.currency,
         )
         .join(StockBatch, StockBatch.id == StockEntry.batch_id)
-        .where(StockEntry.treatment_id.in_(ids))
+        .where(among(StockEntry.treatment_id, ids))
     ):
         lines[str(row.treatment_id)].append(row)
     return {id_: _cost(lines[id_], lots[id_]) for id_ in ids}

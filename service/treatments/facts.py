@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from service.core.among import among
 from service.lots.queries import lineages
 from service.protocols.models import Protocol, ProtocolVersion
 from service.treatments.models import Treatment, TreatmentLot, TreatmentStep
@@ -35,7 +36,7 @@ def written(session: Session, version_ids: Collection[str]) -> dict[str, Told]:
             ProtocolVersion.content,
         )
         .join(Protocol, Protocol.id == ProtocolVersion.protocol_id)
-        .where(ProtocolVersion.id.in_(version_ids))
+        .where(among(ProtocolVersion.id, version_ids))
     ).all()
     return {row.id: Told(row.code, row.method, row.number, row.content) for row in rows}
 
@@ -43,7 +44,7 @@ def written(session: Session, version_ids: Collection[str]) -> dict[str, Told]:
 def steps_by_treatment(session: Session, ids: Collection[str]) -> dict[str, list[TreatmentStep]]:
     """The steps of each treatment in order."""
     found: dict[str, list[TreatmentStep]] = {id_: [] for id_ in ids}
-    statement = select(TreatmentStep).where(TreatmentStep.treatment_id.in_(ids)).order_by(TreatmentStep.n)
+    statement = select(TreatmentStep).where(among(TreatmentStep.treatment_id, ids)).order_by(TreatmentStep.n)
     for step in session.scalars(statement):
         found[step.treatment_id].append(step)
     return found
@@ -56,7 +57,7 @@ def treatment_facts(session: Session, lot_ids: Collection[str]) -> dict[str, lis
     rows = session.execute(
         select(TreatmentLot.lot_id, Treatment)
         .join(Treatment, Treatment.id == TreatmentLot.treatment_id)
-        .where(TreatmentLot.lot_id.in_(asked))
+        .where(among(TreatmentLot.lot_id, asked))
         .order_by(Treatment.planned_at, Treatment.id)
     ).all()
     of_lot: dict[str, list[Treatment]] = defaultdict(list)
@@ -132,7 +133,7 @@ def _poured(step: TreatmentStep) -> float:
 def _redoses(session: Session, ids: Collection[str]) -> dict[str, list[DoseFact]]:
     rows = session.execute(
         select(WaterChange.treatment_id, WaterChange.at, WaterChange.dose_mg_per_l)
-        .where(WaterChange.treatment_id.in_(ids), WaterChange.redose.is_(True))
+        .where(among(WaterChange.treatment_id, ids), WaterChange.redose.is_(True))
         .order_by(WaterChange.at, WaterChange.id)
     ).all()
     found: dict[str, list[DoseFact]] = {id_: [] for id_ in ids}
@@ -144,7 +145,7 @@ def _redoses(session: Session, ids: Collection[str]) -> dict[str, list[DoseFact]
 def _measured(session: Session, found: Collection[Treatment]) -> dict[str, list[tuple[datetime, str, float]]]:
     rows = session.execute(
         select(Measurement.tub_id, Measurement.at, Measurement.substance, Measurement.value)
-        .where(Measurement.tub_id.in_({treatment.tub_id for treatment in found}))
+        .where(among(Measurement.tub_id, {treatment.tub_id for treatment in found}))
         .where(Measurement.voided_at.is_(None))
         .order_by(Measurement.at)
     ).all()

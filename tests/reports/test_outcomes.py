@@ -5,6 +5,7 @@ from typing import Any
 import pytest
 
 from service.clearance.judging import judge
+from service.core import among
 from service.core.clock import utc_now
 from service.core.db import Database
 from service.lots.models import Lot
@@ -48,6 +49,12 @@ def test_what_became_of_lots_is_told_by_what_was_done_to_them(bench: Bench) -> N
     assert [row["key"] for row in rows(bench.api, "supplier")] == ["Fenmarsh Growers"]
     assert [row["key"] for row in rows(bench.api, "plant")] == ["Anubias barteri"]
     assert sum(row["lots"] for row in rows(bench.api, "month")) == 3
+
+
+def test_ten_thousand_lots_are_read_as_three_are(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    few = {by: rows(bench.api, by) for by in ("protocol", "pest", "supplier", "plant", "month")}
+    monkeypatch.setattr(among, "FEW", 0)  # more ids than this are bound as one value
+    assert {by: rows(bench.api, by) for by in few} == few
 
 
 def test_lots_of_trials_are_no_ordinary_work(bench: Bench) -> None:
