@@ -106,6 +106,10 @@ class Hands:
         """What a date picker or pasting does: the value at once."""
         self.driver.execute_script("arguments[0].value = arguments[1]", field, value)
 
+    def attach(self, label: str, *files: Path) -> None:
+        """Choose files of this machine in a field."""
+        self.field(label).send_keys("\n".join(str(file) for file in files))
+
     def choose(self, label: str, begins: str) -> None:
         """Choose the entry of a list that begins so."""
         for option in Select(self.field(label)).options:

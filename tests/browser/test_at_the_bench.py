@@ -2,11 +2,15 @@
 
 import time
 from collections.abc import Callable
+from pathlib import Path
 
 from tests.api import Api
 from tests.browser.conftest import Served
 from tests.browser.hands import PHONE, opened
 from tests.make_house import a_house
+from tests.make_inspections import look
+from tests.make_lots import received_lot
+from tests.make_photos import encoded, half_and_half
 
 TIMER = "document.querySelector('.timer').textContent"
 
@@ -50,6 +54,28 @@ def test_what_is_done_without_signal_is_kept_shown_and_sent_once(house: Served, 
         wait_until(lambda: "not sent yet" not in hands.text())
     looks = api.grower.seen(f"/inspections?tub={tub}")["items"]
     assert [one["method"] for one in looks] == ["strain"]
+
+
+def test_photos_without_signal_stay_in_their_form_which_says_so(
+    house: Served, api: Api, tmp_path: Path
+) -> None:
+    lot = received_lot(api, hours=2)["id"]
+    look(api, lot_id=lot, sample_size=40)
+    (tmp_path / "eggs.jpg").write_bytes(encoded(half_and_half(400, 300)))
+    with opened(house.address, PHONE) as hands:
+        hands.sign_in()
+        hands.driver.execute_async_script("navigator.serviceWorker.ready.then(arguments[0])")
+        hands.open(f"/console/lots/{lot}")
+        hands.unfold("Add photos")
+        hands.attach("Photos", tmp_path / "eggs.jpg")
+        hands.driver.set_network_conditions(offline=True, latency=0, throughput=0)
+        hands.driver.find_element("xpath", "//button[.='Add them']").click()
+        hands.until("There is no signal.")
+        assert api.auditor.seen(f"/inspections?lot={lot}")["items"][0]["photos"] == []
+        hands.driver.delete_network_conditions()
+        hands.press("Add them")
+    [photo] = api.auditor.seen(f"/inspections?lot={lot}")["items"][0]["photos"]
+    assert (photo["width"], photo["height"]) == (400, 300)
 
 
 def changes(api: Api, lot: str) -> int:

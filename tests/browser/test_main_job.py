@@ -6,11 +6,13 @@ acts of the past are entered late, as from a notebook. The course of things is t
 
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 
 from tests.browser.conftest import Served
 from tests.browser.hands import DESK, PHONE, Hands, opened
+from tests.make_photos import PDF, encoded, half_and_half
 
 NOW = datetime.now(UTC).replace(second=0, microsecond=0)
 LATE = "from my notebook"
@@ -35,16 +37,18 @@ def earlier(hands: Hands, days: float) -> None:
     hands.fill("Why so late", LATE)
 
 
-def test_a_lot_goes_from_the_lorry_to_the_customer(hands: Hands) -> None:
+def test_a_lot_goes_from_the_lorry_to_the_customer(hands: Hands, tmp_path: Path) -> None:
     hands.sign_in()
     set_up(hands)
-    lot = receive(hands)
+    lot = receive(hands, tmp_path)
     look_with_eggs(hands, lot)
+    photograph(hands, lot, tmp_path)
     soak(hands, lot)
     keep(hands)
     last_looks(hands, lot)
     serial = clear(hands, lot)
     sell(hands)
+    subscribe(hands)
     hands.open(f"/c/{serial}")
     assert "valid" in hands.text()
     hands.open("/console/stores")
@@ -67,7 +71,7 @@ def set_up(hands: Hands) -> None:
     hands.press("Put it on the shelf")
 
 
-def receive(hands: Hands) -> str:
+def receive(hands: Hands, folder: Path) -> str:
     hands.open("/console/receive")
     hands.fill("One plant a line", "40 pots Anubias barteri")
     hands.press("Read the lines")
@@ -76,6 +80,12 @@ def receive(hands: Hands) -> str:
     hands.fill("Number on it", "NL-0000-001")
     earlier(hands, 45)
     hands.press("Count it in")
+    (folder / "passport.pdf").write_bytes(PDF)
+    hands.unfold("Add photos or papers")
+    hands.attach("Photos", folder / "passport.pdf")
+    hands.fill("They are", "plant passport")
+    hands.press("Add them")
+    assert "plant passport (PDF, 1 KB)" in hands.text()
     code = f"{ago(45):%y}-001-01"
     hands.press(code)
     return hands.driver.current_url.removeprefix(hands.address)
@@ -93,6 +103,32 @@ def look_with_eggs(hands: Hands, lot: str) -> None:
     earlier(hands, 44.9)
     hands.press("Write it down")
     assert "bladder snail" in hands.text()
+
+
+def photograph(hands: Hands, lot: str, folder: Path) -> None:
+    """The eggs are shown; a picture of another lot slipped in and is taken back."""
+    right, wrong = folder / "eggs.jpg", folder / "other.png"
+    right.write_bytes(encoded(half_and_half(400, 300)))
+    wrong.write_bytes(encoded(half_and_half(300, 300), "PNG"))
+    hands.open(lot)
+    hands.unfold("Add photos")
+    hands.attach("Photos", right, wrong)
+    hands.press("Add them")
+    assert len(hands.driver.find_elements("css selector", ".shots img")) == 2
+    hands.unfold("A photo was wrong")
+    hands.fill("Which", "Photo 2")
+    hands.fill("Why", "it shows another lot")
+    hands.press("Void the photo")
+    assert "void, by Ines: it shows another lot" in hands.text()
+    [shown] = hands.driver.find_elements("css selector", ".shots img")
+    assert str(shown.get_attribute("alt")).startswith("Photo 1")
+
+
+def subscribe(hands: Hands) -> None:
+    """What is due stands in a calendar of one's own."""
+    hands.open("/console/account")
+    hands.press("Make an address")
+    assert ".ics" in hands.text()
 
 
 def soak(hands: Hands, lot: str) -> None:
