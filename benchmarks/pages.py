@@ -2,6 +2,8 @@
 
 The floor is what was recorded of the page itself: the same statements with the same values on the driver,
 every row fetched. So a ratio says what schemas, rules, shapes and the template add to the database's work.
+Beside it stands what a view that does nothing costs in the same units: where a page asks little, that alone
+takes what the page is allowed.
 """
 
 import sqlite3
@@ -10,6 +12,7 @@ from contextlib import contextmanager
 from typing import Any
 
 import orjson
+from flask import Flask
 from sqlalchemy import event, select
 from werkzeug.test import Client
 
@@ -93,6 +96,14 @@ def product(client: Client, address: str) -> Callable[[], bytes]:
         return answer.get_data()
 
     return call
+
+
+def nothing() -> Callable[[], bytes]:
+    """A view of the framework that answers one letter and asks nothing: what no page can cost less than."""
+    app = Flask("nothing")
+    app.add_url_rule("/", "nothing", lambda: "-")
+    client = Client(app)
+    return lambda: client.get("/", base_url=ORIGIN).get_data()
 
 
 def queries_of(database: Database, job: Callable[[], bytes]) -> Asked:
