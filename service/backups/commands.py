@@ -95,6 +95,8 @@ def db_commands(settings: Found, begun: Where, opened: Opened) -> click.Group:
 
         Take one each night and keep some on another machine. Not in it: the secret of the house and its
         signing keys (secret.key, signing-key.json); copy these once and after 'keys rotate', apart from it.
+        Nor the folder of photos (photos in the house, or DIPLEDGER_PHOTO_FOLDER): copy it each night AFTER
+        the backup, and put it back BEFORE 'restore', which proves that every photo is there.
         It holds names of customers in plain words: keep it where only you can read it.
 
         \b
