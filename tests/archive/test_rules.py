@@ -46,7 +46,7 @@ def test_what_is_no_manifest_is_refused(content: bytes, code: str) -> None:
 
 
 def test_the_format_is_the_one_that_is_documented() -> None:
-    assert (FORMAT, VERSION) == ("dipledger-archive", 1)
+    assert (FORMAT, VERSION) == ("dipledger-archive", 2)
 
 
 @given(MOMENTS)
