@@ -29,6 +29,8 @@ from service.tubs.models import Tub
 from service.tubs.queries import tub_by_id
 from service.tubs.waters import tubs_of_one_water
 
+TOLD = ("lot_id", "tub_id", "method", "sample_size", "full", "clean")
+
 
 @dataclass(frozen=True)
 class _Place:
@@ -240,14 +242,6 @@ def _lock(lots: Sequence[Lot]) -> None:
 
 
 def _told(inspection: Inspection, found: _Found) -> dict[str, Any]:
-    return {
-        "inspection_id": inspection.id,
-        "lot_id": inspection.lot_id,
-        "tub_id": inspection.tub_id,
-        "method": inspection.method,
-        "sample_size": inspection.sample_size,
-        "full": inspection.full,
-        "clean": inspection.clean,
-        "findings": [vars(find) for find in found.findings],
-        "regulated": found.regulated,
-    }
+    told = {name: getattr(inspection, name) for name in TOLD}
+    findings = [vars(find) for find in found.findings]
+    return {"inspection_id": inspection.id, **told, "findings": findings, "regulated": found.regulated}

@@ -26,6 +26,8 @@ def walk(hands: Hands) -> Iterator[str]:
             continue
         seen.add(kind)
         hands.open(address)
-        links = hands.driver.find_elements(By.CSS_SELECTOR, 'a[href*="/console/"]:not([href*=".csv"]):not([href*="/photos/"])')
+        links = hands.driver.find_elements(
+            By.CSS_SELECTOR, 'a[href*="/console/"]:not([href*=".csv"]):not([href*="/photos/"])'
+        )
         waiting += sorted({str(one.get_attribute("href")).removeprefix(hands.address) for one in links})
         yield kind
