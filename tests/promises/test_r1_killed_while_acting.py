@@ -161,7 +161,7 @@ def test_an_act_happens_whole_or_not_at_all_wherever_its_process_dies(
     dying, api = house
     story(api, database)
     work_done(database)
-    with snapshot(database.engine) as session:
+    with snapshot(database) as session:
         assert check_chain(session).broken_at is None
         assert [proof for proof in prove(session, utc_now()) if proof.wrong] == []
     assert len(dying.tried) >= KINDS
