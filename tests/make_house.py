@@ -62,7 +62,7 @@ def a_full_house(api: Api) -> House:
     api.shop.made("/reservations", {"order_ref": "W-3", "customer_ref": "customer 21", "lines": [line]})
     _tried_on_a_few(house)
     _odd(house)
-    _photographed(api)
+    photographed(api)
     return house
 
 
@@ -87,7 +87,7 @@ def _odd(house: House) -> None:
     bench.api.grower.made("/returns", back)
 
 
-def _photographed(api: Api) -> None:
+def photographed(api: Api) -> None:
     """Every look and every shipment with photos, one of them void, and a paper as PDF."""
     right, wrong = kept(api), kept(api, encoded(half_and_half(60, 20)))
     paper = sent(api, PDF, "application/pdf").get_json()

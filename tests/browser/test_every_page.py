@@ -6,7 +6,9 @@ from tests.api import Api
 from tests.browser.conftest import Served
 from tests.browser.hands import DESK, PHONE, Size, opened
 from tests.browser.pages import walk
-from tests.make_house import a_full_house
+from tests.make_house import a_full_house, photographed
+from tests.make_inspections import look
+from tests.make_lots import received_lot
 
 LEAST_KINDS = 30
 
@@ -33,4 +35,23 @@ def test_the_door_has_no_barrier_either(house: Served) -> None:
     with opened(house.address, PHONE) as hands:
         hands.open("/console/sign-in")
         assert hands.violations() == []
+        assert hands.complaints() == []
+
+
+def test_photos_and_their_forms_have_no_barrier(house: Served, api: Api) -> None:
+    lot = received_lot(api, hours=2)
+    for _ in range(2):
+        look(api, lot_id=lot["id"], sample_size=40)
+    photographed(api)
+    with opened(house.address, PHONE) as hands:
+        hands.sign_in()
+        for path in (f"/console/lots/{lot['id']}", f"/console/shipments/{lot['shipment_id']}"):
+            hands.open(path)
+            hands.driver.execute_script(
+                "document.querySelectorAll('details').forEach((d) => { d.open = true; })"
+            )
+            for scheme in ("light", "dark"):
+                hands.theme(scheme)
+                assert hands.violations() == [], (path, scheme)
+            assert not hands.wider_than_the_screen(), path
         assert hands.complaints() == []
