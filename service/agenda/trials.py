@@ -14,7 +14,7 @@ def trial_work(session: Session, now: datetime) -> Iterator[Work]:
     """The looks that each open trial owes, those missed since the last one, and the next to come."""
     for look in owed_looks(session, now):
         title = f"Look at trial {look.name}, day {look.day}"
-        detail = f"Count and judge {look.units} units. POST /trials/{look.trial_id}/observations takes it."
+        detail = f"Count and judge {look.units} units of the trial."
         if look.missed:
             detail = f"Nobody entered it in time: enter it with its own moment if it was made. {detail}"
         yield Work(

@@ -141,14 +141,15 @@ def freedom(found: Sequence[Freedom], target: float, projection: Projection) -> 
     if not found:
         return Gate("freedom", True, needed, "no pest to look for")
     worst = min(found, key=lambda judged: judged.probability)
-    have = f"{worst.probability:.1%} ({worst.pest})"
+    pest = worst.pest.replace("_", " ")
+    have = f"{worst.probability:.1%} ({pest})"
     if worst.probability >= target:
         return Gate("freedom", True, needed, have)
     missed = f"pests we may still have missed: {worst.units_left:.2f}"
     if worst.highest < target:
-        detail = f"Waiting can't clear this lot ({worst.pest}; {missed}): treat again or reject."
+        detail = f"Waiting can't clear this lot ({pest}; {missed}): treat again or reject."
     else:
-        detail = f"More clean looks are needed for {worst.pest}; {missed}."
+        detail = f"More clean looks are needed for {pest}; {missed}."
     return Gate("freedom", False, needed, have, reason=detail)
 
 

@@ -110,7 +110,7 @@ def test_all_gates_open_when_everything_was_done() -> None:
         ("freedom", {"projection": NO_CLOCK}, "Two clean looks are owed.", None),
         ("freedom", {"freedoms": [SURE, DOUBT]}, "More clean looks are needed for planarian", None),
         ("freedom", {"freedoms": [SURE, DOUBT]}, "still have missed: 0.21", None),
-        ("freedom", {"freedoms": [HIDDEN]}, "Waiting can't clear this lot (trumpet_snail", None),
+        ("freedom", {"freedoms": [HIDDEN]}, "Waiting can't clear this lot (trumpet snail", None),
         ("residue", {"residue": replace(NOTHING, clings=["chlorine"])}, "chlorine", None),
         ("temperature_log", {"projection": replace(OPEN, credited_share=0.5)}, "Too little", None),
         ("temperature_log", {"projection": replace(OPEN, longest_gap_h=73)}, "Too little", None),

@@ -72,7 +72,7 @@ def test_every_gate_is_judged_from_the_clock_on() -> None:
     assert list(found) == CODES
     assert all(gate.ok for gate in found.values()), found
     # The table of the formula: looks on days 7 to 35 at 21.1 °C leave a chance of 0.978722.
-    assert found["freedom"].have == "97.9% (bladder_snail)"
+    assert found["freedom"].have == "97.9% (bladder snail)"
 
 
 def test_what_json_keeps_gives_the_same_gates() -> None:

@@ -78,7 +78,7 @@ def test_a_find_that_hides_too_well_can_never_be_waited_out(bench: Bench) -> Non
         bench.look(day, lot_id=lot, sample_size=20)
     gate = bench.gates(lot)["freedom"]
     assert not gate["ok"]
-    assert gate["have"].endswith("(trumpet_snail)")
+    assert gate["have"].endswith("(trumpet snail)")
     assert "treat again or reject" in gate["reason"]
     assert judged(bench, lot)["trumpet_snail"]["highest"] < 0.95
 
