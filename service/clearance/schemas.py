@@ -1,13 +1,22 @@
 """What goes in and out of clearance."""
 
+from typing import Any
+
 from marshmallow import fields, validate
 
 from service.clearance.look_schemas import LookPlanOut
-from service.core.fields import Day, Form, Instant, Text
+from service.core.fields import PRINTABLE, Day, Form, Instant, Text
 from service.journal.web import ActForm
 
 CODE = validate.Regexp(r"^[a-z0-9]+(-[a-z0-9]+)*$", error="Small letters, digits and hyphens.")
 FIGURES = {"description": "Figures, each group with its source and grade; see a shipped policy."}
+TEXT = {"type": "string", "pattern": PRINTABLE}
+NUMBER = {"type": "number", "minimum": -1e9, "maximum": 1e9}
+FIGURE = {"anyOf": [NUMBER, {"type": "boolean"}, TEXT, {"type": "array", "items": TEXT}]}
+
+
+def _figures(**kwargs: Any) -> fields.Dict:
+    return fields.Dict(values=fields.Raw(metadata=FIGURE), metadata=FIGURES, **kwargs)
 
 
 class PolicyIn(Form):
@@ -15,17 +24,17 @@ class PolicyIn(Form):
 
     code = fields.String(required=True, validate=[CODE, validate.Length(max=80)])
     name = Text(longest=200, required=True)
-    scope = fields.Dict(required=True, metadata=FIGURES)
-    sampling = fields.Dict(required=True, metadata=FIGURES)
-    hatch = fields.Dict(required=True, metadata=FIGURES)
-    looks = fields.Dict(required=True, metadata=FIGURES)
-    floor = fields.Dict(required=True, metadata=FIGURES)
-    temperature_log = fields.Dict(required=True, metadata=FIGURES)
-    kill_credit = fields.Dict(required=True, metadata=FIGURES)
-    freedom = fields.Dict(required=True, metadata=FIGURES)
-    residue = fields.Dict(required=True, metadata=FIGURES)
-    health = fields.Dict(metadata=FIGURES)
-    statement = fields.Dict(required=True, metadata=FIGURES)
+    scope = _figures(required=True)
+    sampling = _figures(required=True)
+    hatch = _figures(required=True)
+    looks = _figures(required=True)
+    floor = _figures(required=True)
+    temperature_log = _figures(required=True)
+    kill_credit = _figures(required=True)
+    freedom = _figures(required=True)
+    residue = _figures(required=True)
+    health = _figures()
+    statement = _figures(required=True)
 
 
 class PolicyOut(PolicyIn):

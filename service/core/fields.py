@@ -194,7 +194,10 @@ class Ref(fields.String):
 class AmountForm(Form):
     """An amount as clients write it: a value and a UCUM code."""
 
-    value = fields.Raw(required=True, metadata={"oneOf": [{"type": "number"}, {"type": "string"}]})
+    value = fields.Raw(
+        required=True,
+        metadata={"oneOf": [{"type": "number"}, {"type": "string", "pattern": DECIMAL.pattern}]},
+    )
     unit = fields.String(
         required=True, metadata={"enum": [*amounts.UNITS], "example": "mL", "description": "UCUM code"}
     )

@@ -13,7 +13,8 @@ class Gs1Key(fields.String):
 
     def __init__(self, lengths: frozenset[int], **kwargs: Any) -> None:
         """Say how many digits it may have."""
-        super().__init__(**kwargs)
+        digits = "|".join(f"[0-9]{{{length}}}" for length in sorted(lengths))
+        super().__init__(metadata={"pattern": f"^({digits})$"}, **kwargs)
         self._lengths = lengths
 
     def _deserialize(

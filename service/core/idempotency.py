@@ -41,7 +41,10 @@ def begin(now: datetime) -> Response | None:
         return None
     form = FORM.match(key.strip())
     if form is None:
-        abort(400, description="Idempotency-Key must be 1 to 255 printable ASCII characters.")
+        abort(
+            400,
+            description="Idempotency-Key must be 1 to 255 printable ASCII characters, no blank and no quote.",
+        )
     scope = _digest(caller().id, request.method, request.path, form[1] or form[2])
     fingerprint = _digest(request.full_path, request.mimetype, _canonical())
     writer = session()

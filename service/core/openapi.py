@@ -9,7 +9,7 @@ from flask import Flask, Response, abort
 from flask_smorest import Api
 from marshmallow import Schema, fields
 
-from service.core.fields import Form
+from service.core.fields import PRINTABLE, Form
 from service.core.problems import MEDIA_TYPE
 
 CONFIG = {
@@ -50,7 +50,7 @@ UNITS = {
 KEY = {
     "name": "Idempotency-Key",
     "in": "header",
-    "schema": {"type": "string", "minLength": 1, "maxLength": 255, "pattern": "^[ -~]+$"},
+    "schema": {"type": "string", "pattern": '^("[!#-~]{1,255}"|[!#-~]{1,255})$'},
     "description": "The same key and body gives the first answer again (kept 7 days).",
 }
 IF_MATCH = {
@@ -128,11 +128,20 @@ def describe(api: Api) -> dict[str, Any]:
     api.spec.components.schema("Problem", schema=Problem)
     api.spec.components.security_scheme("token", {"type": "http", "scheme": "bearer"})
     document: dict[str, Any] = api.spec.to_dict()
+    for schema in document["components"]["schemas"].values():
+        _name_members(schema)
     for path, item in document["paths"].items():
         for method, operation in item.items():
             if method in {"get", "post", "put", "patch", "delete"}:
                 _complete(path, method, operation)
     return document
+
+
+def _name_members(schema: dict[str, Any]) -> None:
+    # Members of any name are texts too: what the body may not hold, their names may not.
+    for member in schema.get("properties", {}).values():
+        if member.get("additionalProperties"):
+            member["propertyNames"] = {"pattern": PRINTABLE}
 
 
 def _complete(path: str, method: str, operation: dict[str, Any]) -> None:

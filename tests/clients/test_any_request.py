@@ -1,0 +1,33 @@
+"""What nobody here thought of sending: schemathesis, a public tool, tries the whole of `/openapi.json`.
+
+It holds every answer against the document, sends what the document allows and what it does not, at the bounds
+and by chance (the same chance in every run), and follows one act by another. The settings leave nothing out.
+"""
+
+import subprocess
+import sys
+from pathlib import Path
+
+from flask import Flask
+
+from service.accounts.rules import Role
+from tests.api import Api, Contract
+
+HERE = Path(__file__).parent
+
+
+def test_no_request_finds_a_failure(
+    served: tuple[Flask, Contract], api: Api, running: str, tmp_path: Path
+) -> None:
+    command = [
+        str(Path(sys.executable).parent / "schemathesis"),
+        *("--config-file", str(HERE / "schemathesis.toml"), "run", f"{running}/openapi.json"),
+        *("--header", f"Authorization: Bearer {api.tokens[Role.OWNER]}"),
+        *("--continue-on-failure", "--no-color"),
+    ]
+    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout[-20_000:] + done.stderr[-5_000:]
+    paths = served[1].document["paths"].values()
+    operations = sum(len(item) - ("parameters" in item) for item in paths)
+    assert f"{operations} selected / {operations} total" in done.stdout
+    assert api.auditor.seen("/audit/check")["intact"]
