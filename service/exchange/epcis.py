@@ -8,7 +8,8 @@ from sqlalchemy.orm import Session
 
 from service.core.house import house
 from service.exchange import queries
-from service.exchange.rules_epcis import KINDS, Body, Known, Site, epcis_event
+from service.exchange.rules_epcis import KINDS, MISTAKES, epcis_events
+from service.exchange.rules_epcis_words import Body, Known, Site
 from service.exchange.rules_told import Entry
 from service.journal.models import JournalEntry, JournalSubject
 from service.lots.models import Lot
@@ -29,32 +30,36 @@ def events_of_page(session: Session, seqs: Sequence[int], source: str) -> list[B
     """The EPCIS events of entries, in order."""
     entries = queries.entries_of(session, seqs)
     known = _known(session, entries, source)
-    return [event for entry in entries if (event := epcis_event(entry, known)) is not None]
+    return [event for entry in entries for event in epcis_events(entry, known)]
 
 
 def _known(session: Session, entries: Sequence[Entry], source: str) -> Known:
     found = house(session)
     site = Site(source, found.time_zone, found.gs1_prefix, found.gln)
-    reversed_ = {
-        id_ for entry in entries if entry.kind == "dispatch.reversed" for id_ in entry.ids("dispatch")
-    }
-    made = _dispatches(session, reversed_)
+    made = _made(session, [entry for entry in entries if entry.kind in MISTAKES])
     about = {lot_id for entry in (*entries, *made.values()) for lot_id in entry.ids("lot")}
     about |= {entry.after["returned_from_id"] for entry in entries if entry.after.get("returned_from_id")}
     return Known(site, _names(session, about), made)
 
 
-def _dispatches(session: Session, dispatch_ids: Collection[str]) -> Mapping[str, Entry]:
-    seqs = session.scalars(
-        select(JournalEntry.seq)
-        .join(JournalSubject, JournalSubject.seq == JournalEntry.seq)
-        .where(
-            JournalEntry.kind == "dispatch.made",
-            JournalSubject.subject_kind == "dispatch",
-            JournalSubject.subject_id.in_(dispatch_ids),
+def _made(session: Session, mistaken: Sequence[Entry]) -> Mapping[str, Entry]:
+    # What each of these takes back, by the id of the thing.
+    made: dict[str, Entry] = {}
+    for kind in {entry.kind for entry in mistaken}:
+        mistake = MISTAKES[kind]
+        things = {id_ for entry in mistaken if entry.kind == kind for id_ in entry.ids(mistake.about)}
+        statement = (
+            select(JournalEntry.seq)
+            .join(JournalSubject, JournalSubject.seq == JournalEntry.seq)
+            .where(
+                JournalEntry.kind.in_(mistake.made),
+                JournalSubject.subject_kind == mistake.about,
+                JournalSubject.subject_id.in_(things),
+            )
         )
-    ).all()
-    return {entry.ids("dispatch")[0]: entry for entry in queries.entries_of(session, seqs)}
+        found = queries.entries_of(session, session.scalars(statement).all())
+        made |= {entry.ids(mistake.about)[0]: entry for entry in found}
+    return made
 
 
 def _names(session: Session, lot_ids: Collection[str]) -> dict[str, tuple[str, str | None]]:

@@ -126,7 +126,6 @@ def listed(**members: Any) -> dict[str, Any]:
 
 QUANTITIES = listed(epcClass=URI, quantity={"type": "number", "exclusiveMinimum": 0})
 COMMON = {
-    "type": {"enum": ["ObjectEvent", "TransformationEvent"]},
     "eventID": URI,
     "eventTime": TIME,
     "eventTimeZoneOffset": {"type": "string", "pattern": "^[+-](0\\d|1[0-4]):[0-5]\\d$"},
@@ -173,6 +172,18 @@ TRANSFORMATION = {  # has no action: it always ends what goes in and begins what
     "required": [*NEEDED, "inputQuantityList", "outputQuantityList"],
     "additionalProperties": False,
 }
+LASTING = {"persistentDisposition"}  # has no place in an aggregation
+AGGREGATION = {
+    "properties": {
+        **{name: member for name, member in COMMON.items() if name not in LASTING},
+        "type": {"const": "AggregationEvent"},
+        "action": {"enum": ["ADD", "OBSERVE", "DELETE"]},
+        "parentID": URI,
+        "childQuantityList": QUANTITIES,
+    },
+    "required": [*NEEDED, "action", "parentID", "childQuantityList"],
+    "additionalProperties": False,
+}
 SCHEMA = {
     "type": "object",
     "required": ["@context", "type", "schemaVersion", "creationDate", "epcisBody"],
@@ -187,7 +198,9 @@ SCHEMA = {
         "epcisBody": {
             "type": "object",
             "required": ["eventList"],
-            "properties": {"eventList": {"type": "array", "items": {"oneOf": [OBJECT, TRANSFORMATION]}}},
+            "properties": {
+                "eventList": {"type": "array", "items": {"oneOf": [OBJECT, TRANSFORMATION, AGGREGATION]}}
+            },
             "additionalProperties": False,
         },
     },

@@ -40,10 +40,16 @@ def test_from_receipt_to_recall(api: Api) -> None:
     api.manager.made(f"/dispatches/{sent}/reversal", {"reason": "entered twice"})
     recall(api, lot_id=lot)
     found = events(api)
+    sampled = [("sampling", "in_progress"), ("inspecting", "conformant")]
+    water = [("inspecting", "conformant")] * 7  # strained six times, a bait once
     assert steps(found, f"urn:uuid:{lot}") == [
         ("receiving", "in_progress"),
+        *sampled,
         ("holding", "non_sellable_other"),
         ("treating", "in_progress"),
+        *water,
+        *sampled,
+        *sampled,
         ("accepting", "sellable_accessible"),
         ("shipping", "in_transit"),
         ("shipping", "in_transit"),
@@ -67,10 +73,34 @@ def test_what_a_customer_sends_back_is_a_lot_made_of_the_one_sold(api: Api) -> N
     sent = sell(bench, lot, 6, "customer 17")
     body = {"dispatch_id": sent, "lines": [{"lot_id": lot, "quantity": 4}], "reason": "too many"}
     [back] = api.grower.made("/returns", body)["lots"]
-    [event] = [one for one in events(api) if one["disposition"] == "returned"]
+    [event] = [one for one in events(api) if one.get("disposition") == "returned"]
     assert event["inputQuantityList"] == [{"epcClass": f"urn:uuid:{lot}", "quantity": 4}]
     assert event["outputQuantityList"] == [{"epcClass": f"urn:uuid:{back['id']}", "quantity": 4}]
     assert events(api, f"limit=200&lot={back['id']}") == [event]
+
+
+def test_into_a_tub_to_another_and_a_look_that_was_wrong(api: Api) -> None:
+    bench = Bench(api)
+    first, second = bench.tub("Q1"), bench.tub("Q2")
+    lot = bench.lot("anubias-barteri", 20)["id"]
+    for day, tub in ((1, first), (2, second)):
+        move = {"to": "received", "tub_id": tub, **bench.when(day)}
+        api.grower.made(f"/lots/{lot}/moves", move)
+    adult = {"pest": "bladder_snail", "stage": "adult", "live": 1, "dead": 0}
+    found = bench.look(3, lot_id=lot, sample_size=20, findings=[adult])["id"]
+    api.manager.made(f"/inspections/{found}/void", {"reason": "it was another lot"})
+    told = events(api)
+    moves = [(event["action"], event["parentID"]) for event in told if event["type"] == "AggregationEvent"]
+    assert moves == [
+        ("ADD", f"urn:uuid:{first}"),
+        ("DELETE", f"urn:uuid:{first}"),
+        ("ADD", f"urn:uuid:{second}"),
+    ]
+    looked = [event for event in told if event.get("bizStep") in {"sampling", "inspecting"}]
+    assert [event.get("disposition") for event in looked] == ["in_progress", "non_conformant"] * 2
+    for made, declared in zip(looked[:2], looked[2:], strict=True):
+        assert declared.pop("errorDeclaration")["reason"] == "incorrect_data"
+        assert declared == made
 
 
 def test_with_a_prefix_of_gs1_lots_are_digital_links(api: Api) -> None:

@@ -1,11 +1,13 @@
 """What an entry is in the words of EPCIS and CBV."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 
-from service.exchange.rules_epcis import KINDS, WORDS, Known, Site, document, epcis_event, offset
+from service.exchange.rules_epcis import KINDS, MISTAKES, document, epcis_events, offset
+from service.exchange.rules_epcis_words import WORDS, Known, Site
 from service.exchange.rules_told import Entry
 from tests.exchange.epcis_schema import faults
 from tests.reference.outside import Kind, outside
@@ -22,10 +24,14 @@ def entry(kind: str, *about: tuple[str, str], **after: Any) -> Entry:
     return Entry(7, AT, AT, kind, {}, after, "c0ffee", about)
 
 
+def all_said(found: Entry, known: Known | None = None) -> list[Any]:
+    events = epcis_events(found, known or Known(SITE, LOTS))
+    assert faults(document(events, AT)) == []
+    return events
+
+
 def said(found: Entry, known: Known | None = None) -> Any:
-    event = epcis_event(found, known or Known(SITE, LOTS))
-    if event is not None:
-        assert faults(document([event], AT)) == []
+    [event] = all_said(found, known)
     return event
 
 
@@ -90,7 +96,7 @@ def test_a_step_in_the_words_of_the_standard(found: Entry, action: str, step: st
     ],
 )
 def test_what_changes_nothing_for_others_is_no_event(found: Entry) -> None:
-    assert said(found) is None
+    assert all_said(found) == []
 
 
 def test_how_many_of_which_lot_left() -> None:
@@ -150,7 +156,68 @@ def test_the_offset_is_that_of_the_place_at_that_moment() -> None:
 
 
 def test_every_kind_of_entry_that_is_read_is_known() -> None:
-    assert set(KINDS) == {*WORDS, "dispatch.reversed"}
+    assert set(KINDS) == {*WORDS, *MISTAKES}
+
+
+def moved(places: dict[str, str | None], to: str | None) -> list[Any]:
+    about = [("lot", lot) for lot in places]
+    return all_said(replace(entry("lot.moved", *about, tub_id=to), before={"tub_ids": places}))
+
+
+@outside(
+    Kind.STANDARD, "EPCIS 2.0, AggregationEvent: ADD to a parent, DELETE from it; CBV 2.0: storing, removing"
+)
+def test_into_a_tub_and_out_of_it() -> None:
+    events = moved({A: T, B: None}, D)
+    assert [
+        (event["type"], event["action"], event["bizStep"], event["parentID"], names(event))
+        for event in events
+    ] == [
+        ("AggregationEvent", "DELETE", "removing", f"urn:uuid:{T}", [NAME_A]),
+        ("AggregationEvent", "ADD", "storing", f"urn:uuid:{D}", [NAME_A, NAME_B]),
+    ]
+    assert len({event["eventID"] for event in events}) == 2
+    assert [event["action"] for event in moved({A: T, B: R}, None)] == ["DELETE", "DELETE"]
+
+
+def names(event: Any) -> list[str]:
+    return [child["epcClass"] for child in event.get("childQuantityList", event.get("quantityList"))]
+
+
+def look(kind: str, *about: tuple[str, str], **after: Any) -> Entry:
+    return entry(kind, *about, ("inspection", T), **{"lot_id": None, "method": "strain", **after})
+
+
+@outside(Kind.STANDARD, "CBV 2.0: sampling and inspecting, conformant and non_conformant, testres")
+@pytest.mark.parametrize(
+    ("kind", "disposition"),
+    [("inspection.recorded", "conformant"), ("inspection.found_live", "non_conformant")],
+)
+def test_a_look_samples_the_lot_and_says_how_what_it_concerns_was_found(kind: str, disposition: str) -> None:
+    sampled, looked = all_said(look(kind, *BOTH, lot_id=A, method="eyes"))
+    assert (sampled["bizStep"], sampled["disposition"], names(sampled)) == (
+        "sampling",
+        "in_progress",
+        [NAME_A],
+    )
+    assert (looked["bizStep"], looked["disposition"]) == ("inspecting", disposition)
+    assert names(looked) == [NAME_A, NAME_B]
+    result = [{"type": "testres", "bizTransaction": f"urn:uuid:{T}"}]
+    assert sampled["bizTransactionList"] == looked["bizTransactionList"] == result
+
+
+def test_strain_and_bait_are_of_the_water_and_sample_no_lot() -> None:
+    for lot_id in (None, A):
+        assert said(look("inspection.recorded", *BOTH, lot_id=lot_id))["bizStep"] == "inspecting"
+    assert all_said(look("inspection.recorded")) == []  # an empty tub
+
+
+def test_a_look_that_was_wrong_is_declared_an_error() -> None:
+    found = look("inspection.found_live", LOT, lot_id=A, method="eyes")
+    voided = entry("inspection.voided", LOT, ("inspection", T), reason="another tub")
+    events = all_said(voided, Known(SITE, LOTS, {T: found}))
+    declared = {"declarationTime": "2026-03-02T09:00:00Z", "reason": "incorrect_data"}
+    assert events == [{**event, "errorDeclaration": declared} for event in all_said(found)]
 
 
 @pytest.mark.parametrize(
@@ -175,4 +242,11 @@ def test_the_schema_finds_what_is_no_epcis(broken: dict[str, Any]) -> None:
     event = said(SENT)
     assert faults(document([{**event, **broken}], AT))
     del event["eventTimeZoneOffset"]
+    assert faults(document([event], AT))
+
+
+def test_the_schema_finds_an_aggregation_without_its_parent() -> None:
+    [event] = moved({A: None}, T)
+    assert faults(document([{**event, "persistentDisposition": {"set": ["unavailable"]}}], AT))
+    del event["parentID"]
     assert faults(document([event], AT))
