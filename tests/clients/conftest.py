@@ -18,6 +18,7 @@ def running(settings: Settings, tmp_path: Path) -> Iterator[str]:
         DIPLEDGER_DATABASE_URL=settings.database_url,
         DIPLEDGER_SECRET_KEY=SECRET,
         DIPLEDGER_SIGNING_KEY_FILE=str(settings.signing_key_file),
+        DIPLEDGER_UNSAFE_DATABASE="yes",  # the test server trades safety for speed
     )
     (tmp_path / "home").mkdir()
     port = free_port()
