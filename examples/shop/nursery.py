@@ -6,7 +6,7 @@ import urllib.error
 import urllib.request
 from typing import Any
 
-AGAIN = {408, 425, 429, 500, 502, 503, 504}
+AGAIN = {408, 412, 425, 429, 500, 502, 503, 504}  # 412: somebody else changed it at the same moment
 TIMEOUT_S = 10
 
 
