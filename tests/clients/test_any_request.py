@@ -8,14 +8,17 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
 from flask import Flask
 
 from service.accounts.rules import Role
 from tests.api import Api, Contract
+from tests.soak import figure
 
 HERE = Path(__file__).parent
 
 
+@pytest.mark.soak
 def test_no_request_finds_a_failure(
     served: tuple[Flask, Contract], api: Api, running: str, tmp_path: Path
 ) -> None:
@@ -23,7 +26,7 @@ def test_no_request_finds_a_failure(
         str(Path(sys.executable).parent / "schemathesis"),
         *("--config-file", str(HERE / "schemathesis.toml"), "run", f"{running}/openapi.json"),
         *("--header", f"Authorization: Bearer {api.tokens[Role.OWNER]}"),
-        *("--continue-on-failure", "--no-color"),
+        *("--max-examples", str(figure(gate=2, full=30)), "--continue-on-failure", "--no-color"),
     ]
     done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout[-20_000:] + done.stderr[-5_000:]
