@@ -19,6 +19,7 @@ MEDIA_TYPE = "text/calendar"
 
 @blueprint.route("/calendar-address")
 @allow(READERS)
+@blueprint.doc(responses={"409": {}})  # type: ignore[untyped-decorator]  # flask-smorest ships no types
 @blueprint.response(200, CalendarAddressOut)
 def show_address() -> Response:
     """Show since when one's own calendar has an address; what it is was shown when it was made."""

@@ -149,7 +149,7 @@ def _complete(path: str, method: str, operation: dict[str, Any]) -> None:
     responses.pop("default", None)
     wanted = COMMON + (("400",) if method == "get" else CHANGING)
     problem = {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}
-    for status in wanted:
+    for status in {*wanted, *(status for status in responses if status >= "400")}:
         told = responses.get(status, {}).get("content", {})  # what a route says beside problems stays
         responses[status] = {"description": "Problem", "content": {**told, **problem}}
     parameters = operation.setdefault("parameters", [])

@@ -57,8 +57,8 @@ def attach(app: Flask, authenticate: Authenticate) -> None:
         g.request_id = new_id()
         g.started = time.perf_counter()
         g.now = utc_now()
-        if not request.path.startswith(f"{BASE}/"):
-            return None
+        if request.url_rule is None or not request.path.startswith(f"{BASE}/"):
+            return None  # no such address, or not with this method: the framework answers
         return _identify(authenticate) or _enter()
 
     app.before_request(admit)
@@ -67,8 +67,6 @@ def attach(app: Flask, authenticate: Authenticate) -> None:
 
 
 def _identify(authenticate: Authenticate) -> Response | None:
-    if request.url_rule is None:
-        return None  # no such address, or not with this method: the framework answers
     if INSIDE in request.environ:
         return _may(request.environ[INSIDE])
     kind, _, secret = request.headers.get("Authorization", "").partition(" ")
