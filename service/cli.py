@@ -25,6 +25,7 @@ from service.core.command_line import Refused, answer, as_json_option
 from service.core.db import Database
 from service.core.durability import UnsafeDatabase, refuse_unsafe
 from service.core.settings import SECRET_FILE, Settings, SettingsProblem, home_folder, read_settings
+from service.demo.playing import demo
 from service.journal.acts import Act
 from service.journal.commands import journal_commands
 from service.processes import beat_command, serve, web_command, worker_command
@@ -33,6 +34,7 @@ from service.reports.commands import check_command, rebuild_command
 HELP = """Dipledger: plant lots from shipment to clearance statement.
 
 \b
+To look around:       dipledger demo
 A new house:          dipledger init
                       dipledger user add --role owner --name NAME
                       dipledger serve
@@ -192,6 +194,7 @@ def _write_secret(file: Path) -> None:
 
 
 for command in (
+    demo,
     verify_file,
     check_command(_database),
     rebuild_command(_database),

@@ -15,7 +15,7 @@ from service.core.settings import Settings
 from service.reference.loader import shipped
 from tests.api import Api
 
-RUNNING = {"serve", "web", "worker", "beat"}  # they answer nothing: they run until they are stopped
+RUNNING = {"serve", "web", "worker", "beat", "demo"}  # they answer nothing: they run until they are stopped
 
 
 def every(group: Group, *before: str) -> Iterator[tuple[str, Command]]:
