@@ -23,12 +23,18 @@ def test_writing_and_reading_take_no_more_memory_for_more_rows(
     database: Database, settings: Settings, tmp_path: Path
 ) -> None:
     where = tub(database, "T1")
+    read(database, where, range(3))  # more than is written or read at once
     few = most_memory_of(settings, tmp_path / "few")
-    with database.writing() as session:
-        for n in range(20):
-            session.execute(insert(TemperatureReading), [reading(where, n * 1_000 + m) for m in range(1_000)])
-    # The rows alone are 10 MiB of text, and several times that as values of Python.
+    read(database, where, range(3, 15))
+    # What was added is 6 MiB of text, and several times that as values of Python.
     assert most_memory_of(settings, tmp_path / "many") < few + 3 * 2**20
+
+
+def read(database: Database, where: str, thousands: range) -> None:
+    """So many thousand readings of a tub."""
+    for n in thousands:
+        with database.writing() as session:
+            session.execute(insert(TemperatureReading), [reading(where, n * 1_000 + m) for m in range(1_000)])
 
 
 def reading(where: str, n: int) -> dict[str, Any]:
