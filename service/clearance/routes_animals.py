@@ -8,7 +8,8 @@ from flask import Response
 from service.accounts.rules import BENCH, READERS
 from service.clearance import animal_schemas, animals
 from service.clearance.animal_models import AnimalTestRow
-from service.core.http import allow, answer, created, router, session
+from service.core.http import allow, created, router, session
+from service.core.pages import body_or_csv
 from service.journal.web import act_from, facts
 from service.lots.actions import lot_for_change
 from service.lots.queries import lot_by_id
@@ -22,7 +23,8 @@ blueprint = router("animal tests", "Whether shrimp or water fleas live in water 
 def list_animal_tests(lot_id: str) -> Response:
     """List the tests of a lot, and of what it was split from before."""
     rows = animals.test_rows(session(), lot_by_id(session(), lot_id))
-    return answer({"items": [_shown(row) for row in rows]})
+    shown = [_shown(row) for row in rows]
+    return body_or_csv({"items": shown}, shown)
 
 
 @blueprint.route("/lots/<id:lot_id>/animal-tests", methods=["POST"])

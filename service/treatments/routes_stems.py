@@ -6,7 +6,8 @@ from typing import Any
 from flask import Response
 
 from service.accounts.rules import BENCH, READERS
-from service.core.http import allow, answer, created, router, session
+from service.core.http import allow, created, router, session
+from service.core.pages import body_or_csv
 from service.journal.web import act_from, facts
 from service.lots.actions import lot_for_change
 from service.lots.queries import lot_by_id
@@ -21,7 +22,8 @@ blueprint = router("trial stems", "A tenth of a lot, tried before the rest and j
 @blueprint.response(200, stem_schemas.StemTrialsOut)
 def list_trial_stems(lot_id: str) -> Response:
     """List the trial stems of a lot, and of what it was split from before."""
-    return answer({"items": stem_views(session(), lot_by_id(session(), lot_id))})
+    shown = stem_views(session(), lot_by_id(session(), lot_id))
+    return body_or_csv({"items": shown}, shown)
 
 
 @blueprint.route("/lots/<id:lot_id>/trial-stems", methods=["POST"])
