@@ -165,8 +165,8 @@ def _everything_goes_wrong(
     time.sleep(1.5)
     cable.mend()
     sold(7)
-    answer = bench.clear(second)
-    assert answer.status_code == 201, answer.get_json()
+    # The running worker may project the lot between our look and our decision: then it is looked at again.
+    until(lambda: bench.clear(second).status_code == 201, "the second lot is cleared")
     nursery.kill()
     time.sleep(1)
     nursery.start()
