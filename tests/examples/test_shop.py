@@ -3,6 +3,7 @@
 import http.client
 import itertools
 import os
+import secrets
 import subprocess
 import sys
 import threading
@@ -30,8 +31,10 @@ SKU, FIRST, SECOND = "AN-P", 20, 15
 
 
 def ports() -> Iterator[int]:
-    """Free ports below the ephemeral range, each once."""
-    for port in range(14000 + os.getpid() % 5000, 32000):
+    """Free ports below the ephemeral range, each once, by chance: other tests look for theirs meanwhile."""
+    choice = list(range(14_000, 20_000))
+    secrets.SystemRandom().shuffle(choice)
+    for port in choice:
         if not answers(port):
             yield port
 
