@@ -14,6 +14,7 @@ from service.wiring import open_database
 from tests.api import Api, Contract
 from tests.house import Templates, settings_for
 from tests.journeys.bench import Bench
+from tests.soak import figure
 
 SOME = st.integers(1, 8)
 KINDS = st.sampled_from(["depot", "divide", "bunch", "trim", "recount"])
@@ -125,6 +126,7 @@ class LifeOfLots(RuleBasedStateMachine):
         return list(self.api.manager.seen("/lots?limit=200")["items"])
 
 
+@pytest.mark.soak
 @pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
 def test_no_plant_is_lost_or_counted_twice(
     kind: str, templates: Templates, served: tuple[Flask, Contract], tmp_path: Path
@@ -137,7 +139,7 @@ def test_no_plant_is_lost_or_counted_twice(
     run_state_machine_as_test(
         machine,
         settings=settings(
-            max_examples=25,
+            max_examples=figure(gate=12, full=200),
             stateful_step_count=25,
             deadline=None,
             derandomize=True,
