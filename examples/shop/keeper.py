@@ -54,9 +54,15 @@ def carry(nursery: Nursery, shelf: Shelf, ref: str) -> None:
         body = {"order_ref": ref, "reservation_id": order["reservation_id"]}
         status, answer = nursery.post("/dispatches", body, key(ref, "send"))
         if status in {200, 201}:
-            shelf.settle(ref, "sent", lines=answer["lines"])
+            shelf.settle(ref, "sent", lines=answer["lines"], why=missing(order["quantity"], answer["lines"]))
         else:  # recalled, held or run out in between: the service freed it
             shelf.settle(ref, "refused", why=said(answer))
+
+
+def missing(asked: int, lines: list[dict[str, Any]]) -> str | None:
+    """What the buyer is told when one of the lots of his order was recalled between promise and parcel."""
+    sent = sum(line["quantity"] for line in lines)
+    return None if sent == asked else f"{sent} of {asked} were sent; the others are for sale no more."
 
 
 def key(ref: str, step: str) -> str:

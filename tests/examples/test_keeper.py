@@ -91,3 +91,9 @@ def test_the_shelf_reads_the_whole_when_the_nursery_forgot_its_place(
     shelf.take_rows([], "999999999-9999999", 0.0, whole=True)
     keeper.learn(nursery, shelf)
     assert [row["available"] for row in shelf.shown()["rows"]] == [20]
+
+
+def test_a_buyer_who_gets_less_than_he_was_promised_is_told(keeper: ModuleType) -> None:
+    lines = [{"lot_id": "a", "quantity": 1}, {"lot_id": "b", "quantity": 2}]
+    assert keeper.missing(3, lines) is None
+    assert (keeper.missing(4, lines) or "").startswith("3 of 4 were sent")
