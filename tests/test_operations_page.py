@@ -81,10 +81,10 @@ def test_the_service_file_starts_a_command_there_is(monkeypatch: pytest.MonkeyPa
         def __setitem__(self, key: str, value: object) -> None:
             before = self.get(key)
             both = isinstance(before, list) and isinstance(value, list) and isinstance(before[0], str)
-            super().__setitem__(key, [*before, *value] if both else value)  # type: ignore[misc]
+            super().__setitem__(key, [*before, *value] if both else value)  # type: ignore[misc]  # any key
 
-    unit = configparser.RawConfigParser(strict=False, dict_type=Repeated)  # type: ignore[arg-type]
-    unit.optionxform = str  # type: ignore[assignment,method-assign]
+    unit = configparser.RawConfigParser(strict=False, dict_type=Repeated)  # type: ignore[arg-type]  # a dict
+    unit.optionxform = str  # type: ignore[assignment,method-assign]  # its own way
     unit.read_string(blocks("ini")[0])
     program, name, *arguments = unit["Service"]["ExecStart"].split()
     assert program.endswith("/dipledger")

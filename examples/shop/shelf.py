@@ -104,11 +104,20 @@ class Shelf:
             rows = read.execute("SELECT ref FROM orders WHERE state IN ('asked', 'promised') ORDER BY rowid")
             return [row["ref"] for row in rows]
 
-    def settle(self, ref: str, state: str, **facts: Any) -> None:
-        """Say what became of an order."""
+    def settle(
+        self,
+        ref: str,
+        state: str,
+        *,
+        reservation_id: str | None = None,
+        lines: Any = None,
+        why: str | None = None,
+    ) -> None:
+        """Say what became of an order; what is not said stays."""
+        kept = (state, reservation_id, None if lines is None else json.dumps(lines), why, ref)
         with self._open() as write:
-            write.execute("UPDATE orders SET state = ? WHERE ref = ?", [state, ref])
-            for name, value in facts.items():
-                column = {"reservation_id": "reservation_id", "lines": "lines", "why": "why"}[name]
-                kept = value if name != "lines" else json.dumps(value)
-                write.execute(f"UPDATE orders SET {column} = ? WHERE ref = ?", [kept, ref])  # noqa: S608
+            write.execute(
+                "UPDATE orders SET state = ?, reservation_id = coalesce(?, reservation_id),"
+                " lines = coalesce(?, lines), why = coalesce(?, why) WHERE ref = ?",
+                kept,
+            )

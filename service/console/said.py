@@ -60,7 +60,8 @@ def _texts_say(text: str) -> tuple[str, Markup]:
     if found is None:
         said = str(language().ugettext(text))
         # `%%` is one sign, with and without variables, as gettext of templates has it.
-        found = texts[text] = (said, Markup(said.replace("%%", "%") if "%(" not in said else said))  # noqa: S704
+        plain = said if "%(" in said else said.replace("%%", "%")
+        found = texts[text] = (said, Markup(plain))  # noqa: S704  # a text of ours
     return found
 
 

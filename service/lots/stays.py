@@ -43,9 +43,8 @@ def enter_tub(
     inside = [found for found in sharers(session, [tub.id], act.at) if found[0] not in movers]
     unasked = [found for found in inside if not (by_intent and found[0] in lots)]
     arriving = [_origin(lot, queries.water_of(session, [lot.tub_id] if lot.tub_id else [])) for lot in movers]
-    present = [_origin(lot, water) for lot, _ in inside]
     strange = [_origin(lot, water) for lot, _ in unasked]
-    mixed = mixing.mixes(arriving, present)
+    mixed = mixing.mixes(arriving, [_origin(lot, water) for lot, _ in inside])
     closes = mixed and bool(unasked or not by_intent)
     reasons = mixing.tub_reasons(
         active=tub.active,

@@ -65,16 +65,7 @@ def evidence(session: Session, lots: Sequence[Lot], at: datetime, policy: Policy
     found = {}
     for lot in lots:
         known = facts[lot.id]
-        spells = [spell for fact in known.treatments for spell in soaks(fact)]
-        waited = wait(
-            policy,
-            pests,
-            plants[lot.id],
-            known.findings,
-            spells,
-            treated=started[lot.id].treated,
-            detection=shipped().detection,
-        )
+        waited = _waited(policy, pests, plants[lot.id], known, treated=started[lot.id].treated)
         valid = _valid([look.at for look in known.looks if look.at <= at], logs[lot.id], policy)
         counted = [look.at for look in known.looks if look.at in valid and _counts(look, waited, lot)]
         nights = [look.at for look in known.looks if look.at in valid and _by_night(look)]
@@ -104,6 +95,13 @@ def evidence(session: Session, lots: Sequence[Lot], at: datetime, policy: Policy
             at,
         )
     return found
+
+
+def _waited(
+    policy: Policy, pests: Mapping[str, Any], plant: PlantFacts, known: "_Facts", *, treated: bool
+) -> Wait:
+    spells = [spell for fact in known.treatments for spell in soaks(fact)]
+    return wait(policy, pests, plant, known.findings, spells, treated=treated, detection=shipped().detection)
 
 
 @dataclass(frozen=True)

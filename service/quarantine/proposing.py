@@ -10,6 +10,7 @@ from service.lots.rules_strata import shares
 from service.quarantine.evidence import Evidence
 from service.quarantine.rules_looks import new_laying_from, proposed, voided
 from service.quarantine.rules_schedule import WATER_MINUTES, Course, Nights, schedule
+from service.quarantine.rules_wait import PlantFacts
 from service.reference.loader import shipped
 from service.reference.policies import Policy
 
@@ -25,8 +26,6 @@ def look_plan(known: Evidence, policy: Policy, changes: Sequence[datetime] = ())
     lot, plan, plant = known.lot, known.wait.looks, known.plant
     units = units_of(lot.left, lot.unit_of_sale, lot.stems_per_bunch, untied=lot.untied)
     counted = is_countable(lot.unit_of_sale, plant.look_class)
-    detection = shipped().detection
-    look_class = detection.kept_in_wool if plant.kept_in_wool else plant.look_class
     found = proposed(units, plan) if counted and units else None
     size = None if found is None else found.sample_size
     each = units_of(1, lot.unit_of_sale, lot.stems_per_bunch, untied=lot.untied)
@@ -51,21 +50,28 @@ def look_plan(known: Evidence, policy: Policy, changes: Sequence[datetime] = ())
         "schedule": []
         if lot.sealed_since
         else _schedule(known, changes, counted=counted, units=size or units),
-        "sees": [
-            {
-                "pest": pest,
-                "stage": stage,
-                "eyes": row.eyes[look_class],  # type: ignore[index]  # a look class by the check of the plant's table
-                "strain": row.strain,
-                "bait": row.bait,
-                "never_seen_share": row.never_seen_share,
-            }
-            for pest in policy.scope.pests
-            for stage in STAGES
-            for row in [detection.row(pest, stage)]
-            if row is not None
-        ],
+        "sees": _sees(policy, plant),
     }
+
+
+def _sees(policy: Policy, plant: PlantFacts) -> list[dict[str, Any]]:
+    """How well each way to look finds each stage of the policy's pests on such a plant."""
+    detection = shipped().detection
+    look_class = detection.kept_in_wool if plant.kept_in_wool else plant.look_class
+    return [
+        {
+            "pest": pest,
+            "stage": stage,
+            "eyes": row.eyes[look_class],  # type: ignore[index]  # a look class by the check of the plant's table
+            "strain": row.strain,
+            "bait": row.bait,
+            "never_seen_share": row.never_seen_share,
+        }
+        for pest in policy.scope.pests
+        for stage in STAGES
+        for row in [detection.row(pest, stage)]
+        if row is not None
+    ]
 
 
 def _gap(known: Evidence, policy: Policy) -> dict[str, Any]:

@@ -1,11 +1,11 @@
 """From the clock to the day of release: hatch-out, visibility, floor in days, and the looks still owed."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from service.quarantine.rules import Clock
-from service.quarantine.rules_looks import LookPlan, looks_owed, nights_owed
+from service.quarantine.rules_looks import LookPlan, LooksOwed, looks_owed, nights_owed
 from service.science.credit import Spell
 from service.science.development import (
     Coverage,
@@ -106,26 +106,26 @@ def project(
     share = _coverage(log, started, visible, now)
     reasons = _reasons(hatched, visible, wait, log, share)
     floor = started + wait.floor
+    known = Projection(
+        started, hatched, visible, floor, None, share.credited_share, share.longest_gap_h, reasons=reasons
+    )
     if hatched is None or visible is None:
-        return Projection(
-            started, hatched, visible, floor, None, share.credited_share, share.longest_gap_h, reasons=reasons
-        )
+        return known
     owed = looks_owed(
         [look for look in counted if look >= started], _last_from(visible, repacked_at), wait.looks, now
     )
     baits = nights_owed([night for night in nights if night >= started], visible, wait.night_baits, now)
+    return _with_looks(known, max(hatched, visible, floor), owed, baits)
+
+
+def _with_looks(known: Projection, over: datetime, owed: LooksOwed, baits: LooksOwed) -> Projection:
+    """The projection of a lot whose time is known, with the looks and baits that it still owes."""
     owing = [moment for moment in (owed.next_at, baits.next_at) if moment is not None]
-    return Projection(
-        started,
-        hatched,
-        visible,
-        floor,
-        max(hatched, visible, floor, owed.last_at, baits.last_at),
-        share.credited_share,
-        share.longest_gap_h,
-        min(owing, default=None),
-        not owing,
-        reasons,
+    return replace(
+        known,
+        release_at=max(over, owed.last_at, baits.last_at),
+        next_look_at=min(owing, default=None),
+        looks_made=not owing,
         nights_made=baits.next_at is None,
     )
 

@@ -60,15 +60,14 @@ def observe(
     known = queries.known_of(queries.observations_of(session, trial.id))
     _refuse(rules.observation_reasons(day, facts, places, pest_figures(session), known))
     looks = [record_look(session, act, look).id for look in _looks(session, layout, facts)]
-    observer = facts["observer"]
     observation = TrialObservation(
         trial_id=trial.id,
         day=day,
         at=act.at,
         recorded_at=act.now,
         by=act.by,
-        observer=observer,
-        could_know=_could_know(session, act, found, observer, reads_arms=reads_arms),
+        observer=facts["observer"],
+        could_know=_could_know(session, act, found, facts["observer"], reads_arms=reads_arms),
         note=facts["note"],
         told=plain({name: facts[name] for name in TOLD}),
         inspections=looks,

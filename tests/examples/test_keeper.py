@@ -93,7 +93,29 @@ def test_the_shelf_reads_the_whole_when_the_nursery_forgot_its_place(
     assert [row["available"] for row in shelf.shown()["rows"]] == [20]
 
 
-def test_a_buyer_who_gets_less_than_he_was_promised_is_told(keeper: ModuleType) -> None:
-    lines = [{"lot_id": "a", "quantity": 1}, {"lot_id": "b", "quantity": 2}]
-    assert keeper.missing(3, lines) is None
-    assert (keeper.missing(4, lines) or "").startswith("3 of 4 were sent")
+class Recalling(Losing):
+    """A nursery that recalls a lot between the promise of an order and its parcel."""
+
+    def __init__(self, api: Api, away: type[Exception], lot: str) -> None:
+        super().__init__(api, away)
+        self._lot = lot
+
+    def post(self, path: str, body: Any, key: str) -> tuple[int, Any]:
+        if path == SEND:
+            self._api.manager.made("/recalls", {"lot_id": self._lot, "reason": "a snail in an order"})
+        return super().post(path, body, key)
+
+
+@pytest.mark.parametrize("database_kind", ["sqlite"], indirect=True)
+def test_a_buyer_is_told_when_a_part_was_recalled_between_promise_and_parcel(
+    api: Api, keeper: ModuleType, tmp_path: Path
+) -> None:
+    bench, shelf = Bench(api), keeper.Shelf(tmp_path / "shelf.sqlite3")
+    small, large = (bench.cleared_lot(units, bench.tub(code)) for units, code in ((2, "Q1"), (20, "Q2")))
+    named(bench, "AN-P")
+    shelf.ask("W-1", "AN-P", 3)  # the lot cleared first gives first: two of it and one of the other
+    keeper.carry(Recalling(api, keeper.Away, large), shelf, "W-1")
+    order = shelf.order("W-1")
+    assert [(line["lot_id"], line["quantity"]) for line in order["lines"]] == [(small, 2)]
+    assert order["state"] == "sent"
+    assert order["why"].startswith("2 of 3 were sent")
