@@ -1,6 +1,7 @@
 """Archives as the command line writes and reads them."""
 
 import json
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -32,3 +33,20 @@ def exported(settings: Settings, file: Path) -> Any:
 
 def quiet(_table: str, _done: int, _of_all: int) -> None:
     """Nobody looks on."""
+
+
+def rewritten(file: Path, change: Callable[[dict[str, bytes]], object]) -> Path:
+    """The same archive with other parts."""
+    with zipfile.ZipFile(file) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    change(parts)
+    other = file.with_name("changed.zip")
+    with zipfile.ZipFile(other, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in parts.items():
+            archive.writestr(name, content)
+    return other
+
+
+def told(parts: dict[str, bytes], **members: Any) -> None:
+    """A manifest that says something else."""
+    parts["manifest.json"] = json.dumps({**json.loads(parts["manifest.json"]), **members}).encode()

@@ -19,12 +19,12 @@ from service.core.migrations import head, upgrade
 from service.core.settings import Settings
 from service.wiring import open_database
 from tests.api import Api
-from tests.archive.running import exported, quiet, run_in
+from tests.archive.running import exported, quiet, rewritten, run_in, told
 from tests.house import Templates, settings_for
 from tests.make_house import a_house
 from tests.make_inspections import look_body
 from tests.make_lots import received_lot
-from tests.make_photos import encoded, half_and_half, kept
+from tests.make_photos import kept
 from tests.make_sales import named
 from tests.unchanged import contents
 
@@ -42,13 +42,6 @@ def other(request: pytest.FixtureRequest, templates: Templates, tmp_path: Path) 
     home.mkdir()
     with templates.empty(request.param, f"o{new_id().replace('-', '')}", home) as url:
         yield settings_for(url, home)
-
-
-@pytest.fixture
-def empty(tmp_path: Path) -> Settings:
-    home = tmp_path / "other"
-    home.mkdir()
-    return settings_for(f"sqlite:///{home / 'house.sqlite3'}", home)
 
 
 def test_a_house_read_back_is_the_same_house(
@@ -93,18 +86,6 @@ def test_a_house_read_back_is_the_same_house(
     found.dispose()
 
 
-def rewritten(file: Path, change: Callable[[dict[str, bytes]], object]) -> Path:
-    """The same archive with other parts."""
-    with zipfile.ZipFile(file) as archive:
-        parts = {name: archive.read(name) for name in archive.namelist()}
-    change(parts)
-    other = file.with_name("changed.zip")
-    with zipfile.ZipFile(other, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, content in parts.items():
-            archive.writestr(name, content)
-    return other
-
-
 def signed(parts: dict[str, bytes], table: str, content: bytes) -> None:
     """A table with other rows, and a manifest that says so."""
     parts[f"tables/{table}.ndjson"] = content
@@ -113,10 +94,6 @@ def signed(parts: dict[str, bytes], table: str, content: bytes) -> None:
         if part["name"] == table:
             part["sha256"], part["rows"] = hashlib.sha256(content).hexdigest(), content.count(b"\n")
     parts["manifest.json"] = json.dumps(manifest).encode()
-
-
-def told(parts: dict[str, bytes], **members: Any) -> None:
-    parts["manifest.json"] = json.dumps({**json.loads(parts["manifest.json"]), **members}).encode()
 
 
 JOURNAL, LOTS = "tables/journal_entry.ndjson", "tables/lot.ndjson"
@@ -159,49 +136,6 @@ def test_what_is_not_as_it_was_written_is_refused_and_nothing_is_kept(
     assert (done.exit_code, json.loads(done.stdout)["code"]) == (1, code), done.output
     good = run_in(empty)("import", tmp_path / "house.zip")
     assert good.exit_code == 0, good.output
-
-
-def without_photo(parts: dict[str, bytes], name: str) -> None:
-    del parts[f"photos/{name}"]
-    told(parts, photos=[])
-
-
-PHOTO_CHANGES: dict[str, Callable[[dict[str, bytes], str], object]] = {
-    "another picture": lambda p, name: p.update({f"photos/{name}": encoded(half_and_half(60, 20))}),
-    "it is gone": lambda p, name: p.pop(f"photos/{name}"),
-    "one more": lambda p, _: p.update({f"photos/{'ab' * 32}.jpg": b""}),
-    "a path": lambda p, _: told(p, photos=["../../secret.key"]),
-    "not said to be there": without_photo,
-}
-
-
-@pytest.mark.parametrize("change", PHOTO_CHANGES.values(), ids=PHOTO_CHANGES)
-def test_photos_that_are_not_those_of_the_rows_are_refused(
-    api: Api,
-    settings: Settings,
-    empty: Settings,
-    tmp_path: Path,
-    change: Callable[[dict[str, bytes], str], object],
-) -> None:
-    name = f"{kept(api)['sha256']}.jpg"
-    exported(settings, tmp_path / "house.zip")
-    file = rewritten(tmp_path / "house.zip", lambda parts: change(parts, name))
-    done = run_in(empty)("import", file, "--json")
-    assert (done.exit_code, json.loads(done.stdout)["code"]) == (1, "altered")
-
-
-def test_a_house_that_lost_a_photo_can_still_be_written_and_says_so(
-    api: Api, settings: Settings, empty: Settings, tmp_path: Path
-) -> None:
-    sha256 = kept(api)["sha256"]
-    (settings.photos / sha256[:2] / f"{sha256}.jpg").unlink()
-    done = run_in(settings)("export", tmp_path / "house.zip")
-    assert done.exit_code == 0
-    assert f"Lost before this was written: the photo {sha256}.jpg." in done.output
-    assert run_in(empty)("import", tmp_path / "house.zip").exit_code == 0
-    checked = run_in(empty)("check")
-    assert checked.exit_code == 1
-    assert f"wrong: {sha256}" in checked.output
 
 
 @pytest.mark.parametrize("database_kind", ["sqlite"], indirect=True)

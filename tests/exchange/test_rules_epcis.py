@@ -218,35 +218,3 @@ def test_a_look_that_was_wrong_is_declared_an_error() -> None:
     events = all_said(voided, Known(SITE, LOTS, {T: found}))
     declared = {"declarationTime": "2026-03-02T09:00:00Z", "reason": "incorrect_data"}
     assert events == [{**event, "errorDeclaration": declared} for event in all_said(found)]
-
-
-@pytest.mark.parametrize(
-    "broken",
-    [
-        {"bizStep": "quarantining"},
-        {"bizStep": "https://ref.gs1.org/cbv/BizStep-quarantining"},
-        {"disposition": "clean"},
-        {"eventTimeZoneOffset": "CET"},
-        {"eventTime": "yesterday"},
-        {"eventID": "one two"},
-        {"action": "CHANGE"},
-        {"quantityList": [{"epcClass": "lot 1"}]},
-        {"persistentDisposition": {"set": ["gone fishing"]}},
-        {"errorDeclaration": {"reason": "did_not_occur"}},
-        {"bizTransactionList": [{"type": "receipt", "bizTransaction": "urn:x:1"}]},
-        {"colour": "green"},
-    ],
-    ids=str,
-)
-def test_the_schema_finds_what_is_no_epcis(broken: dict[str, Any]) -> None:
-    event = said(SENT)
-    assert faults(document([{**event, **broken}], AT))
-    del event["eventTimeZoneOffset"]
-    assert faults(document([event], AT))
-
-
-def test_the_schema_finds_an_aggregation_without_its_parent() -> None:
-    [event] = moved({A: None}, T)
-    assert faults(document([{**event, "persistentDisposition": {"set": ["unavailable"]}}], AT))
-    del event["parentID"]
-    assert faults(document([event], AT))
