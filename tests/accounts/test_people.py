@@ -68,6 +68,7 @@ def test_a_code_can_be_asked_for_and_no_longer(settings: Settings, database: Dat
     assert "password and code" not in run(settings, database, "list")
 
 
+@pytest.mark.promise(r=22)
 def test_only_the_hash_of_a_password_and_a_sealed_seed_are_kept(
     settings: Settings, database: Database
 ) -> None:

@@ -41,6 +41,7 @@ def test_four_failures_cost_nothing() -> None:
     assert rules.wait_until(before(4, 3, 2, 1), NOW) is None
 
 
+@pytest.mark.promise(r=22)
 @pytest.mark.parametrize(("failures", "minutes"), [(5, 1), (6, 2), (7, 4), (10, 32), (11, 60), (40, 60)])
 def test_each_further_failure_doubles_the_wait_up_to_an_hour(failures: int, minutes: int) -> None:
     assert rules.wait_until([NOW] * failures, NOW) == NOW + timedelta(minutes=minutes)

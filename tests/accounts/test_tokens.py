@@ -11,6 +11,7 @@ from tests.api import Api
 NEW = {"name": "counter tablet", "role": "grower"}
 
 
+@pytest.mark.promise(r=22)
 def test_a_token_is_shown_once_and_kept_as_a_hash(api: Api, database: Database) -> None:
     made = api.owner.made("/tokens", NEW)
     with database.reading() as session:
@@ -19,6 +20,7 @@ def test_a_token_is_shown_once_and_kept_as_a_hash(api: Api, database: Database) 
     assert all("secret" not in item for item in api.owner.seen("/tokens")["items"])
 
 
+@pytest.mark.promise(r=22)
 def test_a_replayed_token_request_does_not_show_the_secret_again(api: Api) -> None:
     first = api.owner.post("/tokens", NEW, Idempotency_Key="k")
     again = api.owner.post("/tokens", NEW, Idempotency_Key="k")
@@ -26,6 +28,7 @@ def test_a_replayed_token_request_does_not_show_the_secret_again(api: Api) -> No
     assert first.get_json()["secret"] not in again.get_data(as_text=True)
 
 
+@pytest.mark.promise(r=22)
 def test_a_revoked_token_opens_nothing_from_the_next_request_on(api: Api) -> None:
     made = api.owner.post("/tokens", NEW)
     secret, path = made.get_json()["secret"], f"/tokens/{made.get_json()['id']}"

@@ -44,6 +44,7 @@ def other(request: pytest.FixtureRequest, templates: Templates, tmp_path: Path) 
         yield settings_for(url, home)
 
 
+@pytest.mark.promise(r=30)
 def test_a_house_read_back_is_the_same_house(
     api: Api, database: Database, settings: Settings, other: Settings, tmp_path: Path
 ) -> None:

@@ -57,6 +57,7 @@ ALTERED: dict[str, tuple[Callable[[dict[str, bytes]], object], str]] = {
 }
 
 
+@pytest.mark.promise(r=17)
 @pytest.mark.parametrize("name", ALTERED)
 def test_what_is_not_as_it_was_written_is_refused_and_nothing_is_kept(
     backup: Path, place: Settings, name: str
@@ -67,6 +68,7 @@ def test_what_is_not_as_it_was_written_is_refused_and_nothing_is_kept(
     assert nothing_is_kept(place)
 
 
+@pytest.mark.promise(r=17)
 @pytest.mark.parametrize("database_kind", ["sqlite"], indirect=True)
 def test_a_file_cut_off_anywhere_is_refused_by_check_and_restore(backup: Path, place: Settings) -> None:
     whole = backup.read_bytes()

@@ -19,6 +19,7 @@ from tests.make_lots import received_lot
 from tests.make_people import a_person
 
 
+@pytest.mark.promise(r=17)
 def test_a_house_put_back_is_the_same_house(
     backup: Path, api: Api, settings: Settings, place: Settings, database_kind: str
 ) -> None:

@@ -14,6 +14,7 @@ from service.core.settings import Settings
 from tests.backups.running import run_in
 
 
+@pytest.mark.promise(r=17)
 @pytest.mark.parametrize("database_kind", ["sqlite"], indirect=True)
 def test_damaged_pages_are_found(settings: Settings, place: Settings) -> None:
     file = sqlite.path_of(settings.database_url)
@@ -63,6 +64,7 @@ def one(file: Path, query: str) -> int:
 TIMES, SUM = "SELECT times FROM moved", "SELECT sum(sum) FROM purse"
 
 
+@pytest.mark.promise(r=17)
 def test_a_copy_of_sqlite_while_others_write_is_one_moment_and_a_plain_copy_misses_rows(
     tmp_path: Path,
 ) -> None:

@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import pytest
 from sqlalchemy import text
 
 from service.core.db import Database
@@ -13,6 +14,7 @@ from tests.engines import ENGINES
 from tests.house import Templates, settings_for
 
 
+@pytest.mark.promise(r=18)
 def test_an_older_database_is_backed_up_and_brought_to_this_version(place: Settings) -> None:
     upgrade(place.database_url, "0022")
     run = run_in(place)
@@ -43,6 +45,7 @@ def test_an_older_backup_is_brought_to_this_version_when_that_was_asked_for(
         ENGINES.dispose()
 
 
+@pytest.mark.promise(r=18)
 def test_a_database_of_a_newer_version_is_left_as_it_is(settings: Settings, database: Database) -> None:
     with database.writing() as session:
         session.execute(text("UPDATE alembic_version SET version_num = '9999'"))

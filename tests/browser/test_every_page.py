@@ -13,6 +13,7 @@ from tests.make_lots import received_lot
 LEAST_KINDS = 30
 
 
+@pytest.mark.promise(r=23)
 @pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
 def test_axe_finds_no_violation_and_the_browser_no_error(house: Served, api: Api, size: Size) -> None:
     a_full_house(api)

@@ -37,6 +37,7 @@ def test_a_number_may_be_read_aloud(api: Api, serial: str) -> None:
     assert api.nobody.get(f"/c/{spoken}").status_code == 200
 
 
+@pytest.mark.promise(r=29)
 def test_an_unknown_number_and_a_malformed_one_look_alike(api: Api) -> None:
     numbers = ("0" * 26, "nonsense", "<b>", "9" * 400)
     pages = [api.nobody.get(f"/c/{number}") for number in numbers]
@@ -62,6 +63,7 @@ def test_a_superseded_statement_leads_to_the_one_in_its_place(api: Api, bench: B
     assert shown["meaning"].startswith("Another statement stands in its place")
 
 
+@pytest.mark.promise(r=29)
 def test_the_check_tells_nothing_of_customers(api: Api, bench: Bench) -> None:
     lot = bench.cleared_lot()
     sale = {"order_ref": "W-9", "customer_ref": "Rosa of the pond", "lines": [{"lot_id": lot, "quantity": 2}]}

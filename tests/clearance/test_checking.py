@@ -39,6 +39,7 @@ def exhausted(asked: Any, address: str, misses: int = 30) -> None:
         assert asked(new_serial(), address).status_code == 404
 
 
+@pytest.mark.promise(r=25)
 def test_who_asks_for_too_many_unknown_numbers_has_to_wait_and_is_told_how_long(asked: Any) -> None:
     exhausted(asked, "192.0.2.7")
     refused = asked(new_serial())
@@ -50,6 +51,7 @@ def test_who_asks_for_too_many_unknown_numbers_has_to_wait_and_is_told_how_long(
     assert "Wait 15 minutes" in page.get_data(as_text=True)
 
 
+@pytest.mark.promise(r=25)
 def test_who_has_to_wait_learns_of_no_number_and_others_are_not_held_up(bench: Bench, served: Any) -> None:
     tub = bench.tub("Q1")
     serial = bench.see(bench.cleared_lot(tub=tub))["certificate_serial"]

@@ -161,6 +161,7 @@ def test_without_the_looks_a_lot_is_good_for_two_weeks_from_the_decision(bench: 
     assert bench.see(lot)["good_until"] == bench.when(63.9)["at"]
 
 
+@pytest.mark.promise(r=7)
 def test_two_who_decide_at_once_make_one_decision(bench: Bench) -> None:
     lot = logged(bench)
     tag = bench.api.manager.get(f"/lots/{lot}").headers["ETag"]
@@ -184,6 +185,7 @@ def test_two_who_decide_at_once_make_one_decision(bench: Bench) -> None:
     assert [found["status"] for found in certificates] == ["valid"]
 
 
+@pytest.mark.promise(r=7)
 def test_a_decision_that_was_made_is_not_made_again(bench: Bench) -> None:
     lot = logged(bench)
     assert decide(bench, lot).status_code == 201

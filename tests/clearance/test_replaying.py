@@ -71,6 +71,7 @@ def slower(known: Reference) -> Reference:
     )
 
 
+@pytest.mark.promise(r=30)
 def test_a_decision_replays_to_the_same_answer_and_shows_each_gate(bench: Bench) -> None:
     shown = replayed(bench, certified(bench))
     assert (shown["outcome"], shown["cleared"], shown["inputs_as_recorded"]) == ("same", True, True)
@@ -79,6 +80,7 @@ def test_a_decision_replays_to_the_same_answer_and_shows_each_gate(bench: Bench)
     assert shown["rules_version"] == shown["rules_version_now"]
 
 
+@pytest.mark.promise(r=30)
 def test_it_stays_the_same_when_policy_and_reference_figures_change(
     bench: Bench, database: Database, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -3,6 +3,8 @@
 import threading
 from typing import Any
 
+import pytest
+
 from service.clearance.queries import certificates_differ
 from service.core.db import Database
 from tests.journeys.bench import Bench
@@ -15,6 +17,7 @@ def certificate(bench: Bench, lot: str) -> Any:
     return bench.api.auditor.seen(f"/lots/{lot}/certificates")["items"][0]
 
 
+@pytest.mark.promise(r=6)
 def test_water_that_comes_together_takes_the_certificates_in_it(bench: Bench) -> None:
     first, second = bench.tub("Q1"), bench.tub("Q2")
     lot = bench.cleared_lot(tub=first)
@@ -121,6 +124,7 @@ def test_a_lot_split_off_whole_leaves_no_certificate_behind(bench: Bench) -> Non
     assert (certificate(bench, part)["status"], certificate(bench, part)["quantity"]) == ("valid", 20)
 
 
+@pytest.mark.promise(r=6)
 def test_a_find_against_a_clearance_never_ends_cleared(bench: Bench) -> None:
     tub = bench.tub("Q1")
     bench.logger(tub, 0, bench.age, 24)

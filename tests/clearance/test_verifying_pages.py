@@ -13,6 +13,7 @@ from tests.clearance.test_page import SAID
 from tests.clearance.test_verifying import KEY, PAGE, TODAY, TOKEN, codes
 
 
+@pytest.mark.promise(r=29)
 @pytest.mark.parametrize("place", range(0, len(PAGE), 997))
 def test_any_changed_byte_of_the_page_is_found_out(place: int) -> None:
     changed = bytearray(PAGE)
@@ -75,6 +76,7 @@ def test_a_pdf_with_no_statement_or_with_two_is_refused() -> None:
         assert codes(whole.getvalue()) == ["no-statement"]
 
 
+@pytest.mark.promise(r=25)
 def test_a_file_far_too_large_is_not_read() -> None:
     assert codes(b"%PDF-" + b"0" * LARGEST) == ["too-large"]
     assert codes(b"0" * (LARGEST + 1)) == ["too-large"]

@@ -21,6 +21,7 @@ BY_CHANCE = "examples,fuzzing,stateful"
 AT_THE_BOUNDS = f"coverage,{BY_CHANCE}"
 
 
+@pytest.mark.promise(r=20)
 @pytest.mark.soak
 def test_no_request_finds_a_failure(
     served: tuple[Flask, Contract], api: Api, running: str, database_kind: str, tmp_path: Path

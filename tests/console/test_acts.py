@@ -2,6 +2,8 @@
 
 from datetime import timedelta
 
+import pytest
+
 from service.core.clock import utc_now
 from tests.api import Api
 from tests.make_house import House
@@ -134,6 +136,7 @@ def test_a_house_that_measures_in_us_units_is_shown_them(owner: Browser, api: Ap
     assert "75.2 °F" in text
 
 
+@pytest.mark.promise(r=20)
 def test_an_empty_form_is_answered_by_a_page_never_by_a_failure(
     owner: Browser, api: Api, house: House
 ) -> None:

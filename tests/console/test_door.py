@@ -40,6 +40,7 @@ def test_the_door_leads_nowhere_else(browser: Browser, database: Database, back:
     assert browser.sign_in(back=back).headers["Location"] == "/console/"
 
 
+@pytest.mark.promise(r=23)
 def test_the_cookie_is_bound_to_host_tls_and_this_site(browser: Browser, database: Database) -> None:
     a_person(database)
     said = browser.sign_in().headers["Set-Cookie"]
@@ -49,6 +50,7 @@ def test_the_cookie_is_bound_to_host_tls_and_this_site(browser: Browser, databas
     assert "Domain" not in said
 
 
+@pytest.mark.promise(r=22)
 def test_each_sign_in_has_a_new_secret_and_signing_out_ends_it(owner: Browser) -> None:
     first = cookie(owner)
     owner.seen("/console/account")
@@ -67,6 +69,7 @@ def test_what_was_wrong_is_not_told(browser: Browser, database: Database, wrong:
     assert "Name, password or code are not right." in answer.get_data(as_text=True)
 
 
+@pytest.mark.promise(r=22)
 def test_after_five_failures_even_the_right_password_waits(browser: Browser, database: Database) -> None:
     a_person(database)
     for _ in range(5):
@@ -76,6 +79,7 @@ def test_after_five_failures_even_the_right_password_waits(browser: Browser, dat
     assert 0 < int(answer.headers["Retry-After"]) <= 60
 
 
+@pytest.mark.promise(r=22)
 def test_a_code_is_asked_for_and_counts_once(browser: Browser, database: Database) -> None:
     seed = secrets_of_people.new_seed()
     a_person(database, totp_sealed=secrets_of_people.seal(seed, SECRET))
@@ -87,6 +91,7 @@ def test_a_code_is_asked_for_and_counts_once(browser: Browser, database: Databas
     assert (answer.status_code, "used before" in answer.get_data(as_text=True)) == (401, True)
 
 
+@pytest.mark.promise(r=22)
 def test_somebody_let_in_no_longer_is_out_at_once(owner: Browser, database: Database) -> None:
     with database.writing() as session:
         session.execute(update(Person).values(active=False))
@@ -109,6 +114,7 @@ def test_being_seen_keeps_a_session(owner: Browser, database: Database) -> None:
         assert utc_now() - session.query(SignedIn).one().seen_at < timedelta(minutes=1)
 
 
+@pytest.mark.promise(r=23)
 @pytest.mark.parametrize(
     ("fields", "headers"),
     [
@@ -126,6 +132,7 @@ def test_a_forged_form_does_nothing(owner: Browser, fields: dict[str, str], head
     owner.seen("/console/account")
 
 
+@pytest.mark.promise(r=23)
 def test_another_session_s_token_is_no_good(owner: Browser, database: Database) -> None:
     a_person(database, "Otto")
     other = Browser(owner.client.application)
@@ -134,12 +141,14 @@ def test_another_session_s_token_is_no_good(owner: Browser, database: Database) 
     assert owner.send("/console/sign-out", {"csrf": other.hidden("csrf")}).status_code == 403
 
 
+@pytest.mark.promise(r=23)
 def test_the_interface_takes_no_cookie_and_the_console_no_token(owner: Browser, api: Api) -> None:
     assert owner.client.get("/api/v1/lots", base_url="https://nursery.example").status_code == 401
     sent = {"Authorization": f"Bearer {api.tokens[Role.OWNER]}"}
     assert api.app.test_client().get("/console/account", headers=sent).status_code == 303
 
 
+@pytest.mark.promise(r=23)
 @pytest.mark.parametrize(
     "address", ["/console/account", "/console/sign-in", "/console/none", "/console/static/console.css"]
 )

@@ -29,6 +29,7 @@ def names(api: Api) -> list[str]:
     return [supplier["name"] for supplier in api.grower.seen("/suppliers")["items"]]
 
 
+@pytest.mark.promise(r=8)
 def test_an_act_that_cannot_have_its_lock_is_answered_with_try_again(
     impatient: Api, database: Database, database_kind: str
 ) -> None:
@@ -44,6 +45,7 @@ def test_an_act_that_cannot_have_its_lock_is_answered_with_try_again(
     assert names(impatient) == []
 
 
+@pytest.mark.promise(r=9)
 def test_the_same_act_sent_again_happens_once(impatient: Api, database: Database, database_kind: str) -> None:
     with database.writer() as other:
         if database_kind == "postgresql":
@@ -56,6 +58,7 @@ def test_the_same_act_sent_again_happens_once(impatient: Api, database: Database
     assert names(impatient) == ["Brookside Aquatics"]
 
 
+@pytest.mark.promise(r=9)
 def test_a_fault_that_waiting_does_not_mend_stays_a_fault(impatient: Api, database: Database) -> None:
     with database.writing() as other:
         other.execute(text("ALTER TABLE supplier RENAME TO elsewhere"))

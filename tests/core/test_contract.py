@@ -79,6 +79,7 @@ def test_every_operation_lists_the_problems_it_answers_with_and_no_catch_all(doc
         assert operation["summary"], (method, path)
 
 
+@pytest.mark.promise(r=21)
 def test_every_route_says_who_may_call_it(served: tuple[Flask, Contract]) -> None:
     app, _ = served
     for rule in rules(app):
@@ -87,6 +88,7 @@ def test_every_route_says_who_may_call_it(served: tuple[Flask, Contract]) -> Non
         assert roles <= set(Role), rule.rule
 
 
+@pytest.mark.promise(r=21)
 def test_a_shop_can_neither_clear_nor_touch_the_bench(served: tuple[Flask, Contract]) -> None:
     app, _ = served
     allowed = {
@@ -110,6 +112,7 @@ def test_a_shop_can_neither_clear_nor_touch_the_bench(served: tuple[Flask, Contr
     }
 
 
+@pytest.mark.promise(r=21)
 def test_an_auditor_changes_nothing(served: tuple[Flask, Contract]) -> None:
     app, _ = served
     for rule in rules(app):
@@ -118,6 +121,7 @@ def test_an_auditor_changes_nothing(served: tuple[Flask, Contract]) -> None:
             assert not changing or rule.rule == "/api/v1/mixing-sheets", rule.rule
 
 
+@pytest.mark.promise(r=21)
 def test_no_token_opens_no_address(api: Api, served: tuple[Flask, Contract]) -> None:
     for method, path, _ in operations(served[1].document):
         if path.startswith("/api/"):

@@ -22,6 +22,7 @@ def test_a_supplier_is_added_and_shown(api: Api) -> None:
     assert api.auditor.seen(f"/suppliers/{made['id']}") == made
 
 
+@pytest.mark.promise(r=16)
 def test_every_change_is_written_into_the_journal(api: Api) -> None:
     made = api.grower.made("/suppliers", SUPPLIER)
     trail = api.owner.seen(f"/audit?subject=supplier/{made['id']}")["items"]
@@ -40,6 +41,7 @@ def test_a_wrong_body_is_refused_with_pointers_and_changes_nothing(api: Api, dat
         assert entries(session) == before
 
 
+@pytest.mark.promise(r=20)
 @pytest.mark.parametrize(
     ("raw", "status"),
     [
@@ -79,6 +81,7 @@ def test_without_a_token_nothing_is_shown(api: Api) -> None:
     assert answer.headers["WWW-Authenticate"].startswith("Bearer")
 
 
+@pytest.mark.promise(r=21)
 def test_a_role_that_may_not_is_refused_before_its_body_is_read(api: Api) -> None:
     assert api.auditor.post("/suppliers", {"nonsense": 1}).status_code == 403
 
@@ -89,6 +92,7 @@ def test_a_wrong_method_says_which_are_allowed(api: Api) -> None:
     assert "POST" in answer.headers["Allow"]
 
 
+@pytest.mark.promise(r=3)
 def test_the_same_key_and_body_gives_the_first_answer_again(api: Api) -> None:
     first = api.grower.post("/suppliers", SUPPLIER, Idempotency_Key='"one"')
     again = api.grower.post(
@@ -101,6 +105,7 @@ def test_the_same_key_and_body_gives_the_first_answer_again(api: Api) -> None:
     assert len(api.grower.seen("/suppliers")["items"]) == 1
 
 
+@pytest.mark.promise(r=3)
 def test_the_same_key_with_another_body_is_refused(api: Api) -> None:
     api.grower.post("/suppliers", SUPPLIER, Idempotency_Key="one")
     answer = api.grower.post("/suppliers", {**SUPPLIER, "name": "Other"}, Idempotency_Key="one")
@@ -153,6 +158,7 @@ def test_a_cursor_of_another_query_or_a_forged_one_is_refused(api: Api) -> None:
         assert [error["pointer"] for error in answer.get_json()["errors"]] == ["#/query/cursor"]
 
 
+@pytest.mark.promise(r=26)
 def test_a_list_is_given_as_csv_without_formulas(api: Api) -> None:
     api.grower.made("/suppliers", {**SUPPLIER, "name": "=HYPERLINK(1)"})
     answer = api.grower.get("/suppliers", Accept="text/csv")
@@ -175,6 +181,7 @@ def test_health_readiness_and_metrics_are_there(api: Api) -> None:
     assert "http_server_request_duration_seconds" in api.nobody.get("/metrics").get_data(as_text=True)
 
 
+@pytest.mark.promise(r=20)
 def test_a_number_in_an_address_that_no_database_could_hold_is_not_found(api: Api) -> None:
     [policy, *_] = api.auditor.seen("/policies")["items"]
     for address, number in (

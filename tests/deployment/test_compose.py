@@ -37,6 +37,7 @@ def test_a_service_mounts_only_volumes_that_are_declared(service: dict[str, Any]
     assert mounted <= set(composition()["volumes"])
 
 
+@pytest.mark.promise(r=27)
 @pytest.mark.parametrize("service", services().values(), ids=services())
 def test_a_service_is_reachable_from_this_machine_only(service: dict[str, Any]) -> None:
     assert all(LOOPBACK_PORT.fullmatch(port) for port in service.get("ports", []))
@@ -54,6 +55,7 @@ def test_what_holds_data_keeps_it_in_a_volume() -> None:
     assert targets == {"/var/lib/postgresql", "/data", "/var/lib/dipledger"}
 
 
+@pytest.mark.promise(r=2)
 def test_redis_keeps_what_it_was_given_and_never_evicts() -> None:
     command = services()["redis"]["command"]
     options = dict(zip(command[1::2], command[2::2], strict=True))
@@ -68,6 +70,7 @@ def test_every_variable_stands_in_the_example_and_stops_the_start_when_it_is_nee
     assert optional == {"DIPLEDGER_WEBHOOK_ALLOW"}  # none: events go to the public network alone
 
 
+@pytest.mark.promise(r=27)
 def test_the_example_holds_no_secret() -> None:
     secrets = re.findall(
         r"^(\w+(?:PASSWORD|SECRET_KEY))=(.*)$", (ROOT / ".env.example").read_text("utf-8"), re.M
@@ -92,6 +95,7 @@ def test_there_is_exactly_one_beat() -> None:
     assert beats[0]["deploy"]["replicas"] == 1
 
 
+@pytest.mark.promise(r=27)
 @pytest.mark.parametrize("name", OURS)
 def test_our_processes_cannot_raise_their_privileges_or_write_outside_their_home(name: str) -> None:
     service = services()[name]

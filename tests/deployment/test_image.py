@@ -26,6 +26,7 @@ def test_whatever_is_downloaded_is_held_against_the_lock() -> None:
         assert "--require-hashes" in command or "--no-deps --no-build-isolation ." in command
 
 
+@pytest.mark.promise(r=27)
 def test_the_service_runs_as_a_numbered_user_who_is_not_root() -> None:
     # A number, so that an orchestrator can see that it is not root.
     assert [re.fullmatch(r"[1-9]\d*:[1-9]\d*", user) is not None for user in said("USER", LAST_STAGE)] == [

@@ -14,6 +14,7 @@ def house(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("DIPLEDGER_SECRET_KEY", "a-long-secret-of-the-tests-0123456789")
 
 
+@pytest.mark.promise(r=27)
 @pytest.mark.parametrize(
     ("said", "allowed"),
     [

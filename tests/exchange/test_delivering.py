@@ -4,6 +4,8 @@ import threading
 import time
 from datetime import timedelta
 
+import pytest
+
 from service.exchange import deliveries
 from service.exchange.rules_retry import DELAYS, SPREAD
 from service.exchange.sending import Outcome
@@ -170,6 +172,7 @@ def test_two_postmen_never_stand_before_one_door(post: Post) -> None:
     assert sorted(subject for _, subject in post.got()) == sorted(f"lots/{lot}" for lot in lots)
 
 
+@pytest.mark.promise(r=10)
 def test_what_a_killed_postman_carried_is_sent_when_its_lease_is_over(post: Post) -> None:
     made = post.webhook("lot.received")
     received_lot(post.api)

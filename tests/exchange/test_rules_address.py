@@ -66,6 +66,7 @@ PRIVATE = [
 GLOBAL = "9.9.9.9 1.1.1.1 172.32.0.1 192.0.1.1 2606:4700::1111 64:ff9b::909:909 2002:909:909:: ::ffff:9.9.9.9"
 
 
+@pytest.mark.promise(r=24)
 @outside(Kind.STANDARD, "IANA special-purpose address registries; RFC 4291, 6052, 3056, 9637")
 @pytest.mark.parametrize("address", PRIVATE)
 def test_an_address_that_is_not_of_the_public_network(address: str) -> None:
@@ -81,6 +82,7 @@ def test_an_address_of_the_public_network(address: str) -> None:
     assert connectable(PUBLIC, [address], [])
 
 
+@pytest.mark.promise(r=24)
 @pytest.mark.parametrize(
     "url",
     [

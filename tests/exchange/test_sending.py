@@ -35,6 +35,7 @@ def test_what_is_sent_arrives_as_it_was(canary: Endpoint) -> None:
     assert got.headers["Host"] == f"127.0.0.1:{canary.port}"
 
 
+@pytest.mark.promise(r=24)
 @pytest.mark.parametrize(
     "host",
     [
@@ -57,6 +58,7 @@ def test_no_way_of_writing_this_machine_reaches_it(canary: Endpoint, scheme: str
     assert canary.received == []
 
 
+@pytest.mark.promise(r=24)
 @pytest.mark.parametrize("status", [301, 302, 303, 305, 307, 308])
 def test_no_redirect_is_followed(canary: Endpoint, status: int) -> None:
     there = {"Location": f"http://127.0.0.1:{canary.port}/"}
@@ -65,6 +67,7 @@ def test_no_redirect_is_followed(canary: Endpoint, status: int) -> None:
     assert canary.received == []
 
 
+@pytest.mark.promise(r=24)
 def test_a_name_that_turns_to_this_machine_at_the_second_look_is_connected_to_as_it_was_checked(
     canary: Endpoint,
 ) -> None:
@@ -102,6 +105,7 @@ def test_tls_asks_for_the_name_and_connects_to_the_address(tmp_path: Path) -> No
         assert len(shop.received) == 1
 
 
+@pytest.mark.promise(r=24)
 @pytest.mark.parametrize(
     ("first", "drop"),
     [(b"", b"H"), (b"HTTP/1.1 200 OK\r\nX: ", b"x"), (b"HTTP/1.1 200 OK\r\n\r\n", b"y")],
@@ -136,6 +140,7 @@ def test_a_name_that_takes_its_time_is_left_at_the_deadline() -> None:
     assert time.monotonic() - began < 1
 
 
+@pytest.mark.promise(r=24)
 def test_a_large_answer_is_not_taken_in() -> None:
     large = b"x" * (64 * 1024 * 1024)
     with endpoint(lambda _: (200, {"Content-Encoding": "gzip"}, large)) as outside:

@@ -78,6 +78,7 @@ def test_the_suppliers_deadline_comes_with_the_file_and_is_owed(house: Api) -> N
     assert [error["pointer"] for error in refused.get_json()["errors"]] == ["#/lines/2/claim_before"]
 
 
+@pytest.mark.promise(r=26)
 @pytest.mark.parametrize(
     ("columns", "row", "field"),
     [
@@ -131,6 +132,7 @@ def test_rows_of_one_shipment_that_contradict_each_other_are_named(house: Api) -
     assert (problem["line"], problem["field"]) == (3, "note")
 
 
+@pytest.mark.promise(r=26)
 def test_too_many_rows_another_kind_and_another_role_are_refused(house: Api) -> None:
     rows = [f"{WHO},anubias-barteri,1,pot"] * (SHIPMENTS.most_rows + 1)
     answer = sent(house.grower, "/shipments/import", HEADER, *rows)

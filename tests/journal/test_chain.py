@@ -114,6 +114,7 @@ def test_nothing_lies_before_what_it_depends_on() -> None:
         not_before(NOW - timedelta(seconds=1), NOW, "the receipt")
 
 
+@pytest.mark.promise(r=16)
 def test_an_act_on_an_unwired_session_fails(database: Database) -> None:
     with database.writer() as session:
         session.info.clear()

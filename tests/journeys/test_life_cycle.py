@@ -126,6 +126,7 @@ class LifeOfLots(RuleBasedStateMachine):
         return list(self.api.manager.seen("/lots?limit=200")["items"])
 
 
+@pytest.mark.promise(r=4)
 @pytest.mark.soak
 @pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
 def test_no_plant_is_lost_or_counted_twice(

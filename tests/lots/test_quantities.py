@@ -62,6 +62,7 @@ def do(session: Session, act: Act, lot: Lot, step: tuple[str, int]) -> Lot | Non
     return None
 
 
+@pytest.mark.promise(r=4)
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(units=st.integers(1, 30), steps=st.lists(st.tuples(st.integers(0, 5), STEP), max_size=12))
 def test_any_sequence_of_acts_keeps_the_sum(

@@ -35,6 +35,7 @@ def connected(url: str) -> Iterator[Connection]:
     engine.dispose()
 
 
+@pytest.mark.promise(r=18)
 def test_the_migrated_tables_are_those_of_the_models(empty: str) -> None:
     upgrade(empty)
     with connected(empty) as connection:
@@ -42,6 +43,7 @@ def test_the_migrated_tables_are_those_of_the_models(empty: str) -> None:
         assert compare_metadata(context, models.Base.metadata) == []
 
 
+@pytest.mark.promise(r=18)
 def test_down_leaves_nothing_and_up_again_works(empty: str) -> None:
     upgrade(empty)
     downgrade(empty)
@@ -52,6 +54,7 @@ def test_down_leaves_nothing_and_up_again_works(empty: str) -> None:
         assert connection.execute(text("SELECT seq FROM journal_head")).scalar() == 0
 
 
+@pytest.mark.promise(r=15)
 @pytest.mark.parametrize(
     ("table", "column"),
     [("journal_entry", "kind"), ("journal_subject", "subject_kind"), ("stock_entry", "reason")],
@@ -87,6 +90,7 @@ def _same_type(
     return False if isinstance(wanted, UtcDateTime) else None
 
 
+@pytest.mark.promise(r=18)
 def test_days_rolled_up_before_what_is_left_was_kept_are_owed_anew(empty: str) -> None:
     upgrade(empty, "0004")
     with connected(empty) as connection:
@@ -103,6 +107,7 @@ def test_days_rolled_up_before_what_is_left_was_kept_are_owed_anew(empty: str) -
     assert [tuple(row) for row in owed] == [("roll_up", "2026-03-02"), ("roll_up", "2026-03-03")]
 
 
+@pytest.mark.promise(r=18)
 def test_the_number_of_a_plant_becomes_that_of_one_unit_and_back(empty: str) -> None:
     upgrade(empty, "0023")
     row = text(

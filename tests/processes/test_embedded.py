@@ -4,6 +4,8 @@ import os
 import signal
 from pathlib import Path
 
+import pytest
+
 from tests.processes.house import (
     House,
     answers,
@@ -34,6 +36,7 @@ def test_a_house_is_made_served_and_stopped_whole(tmp_path: Path) -> None:
     assert "intact" in house.run("journal", "check")
 
 
+@pytest.mark.promise(r=1)
 def test_a_killed_tree_leaves_no_process_behind_and_no_acknowledged_act_is_lost(tmp_path: Path) -> None:
     house, port = House(tmp_path / "home"), free_port()
     house.run("init")
@@ -50,6 +53,7 @@ def test_a_killed_tree_leaves_no_process_behind_and_no_acknowledged_act_is_lost(
         ]
 
 
+@pytest.mark.promise(r=27)
 def test_without_a_secret_nothing_starts_and_the_remedy_is_named(tmp_path: Path) -> None:
     house = House(tmp_path / "home")
     with house.started("serve", "--port", str(free_port())) as tree:

@@ -62,6 +62,7 @@ def test_web_worker_and_beat_work_together(house: House) -> None:
         until(lambda: set(verdicts(port).values()) == {"pass"}, "everything is ready")
 
 
+@pytest.mark.promise(r=10)
 def test_what_was_owed_while_no_worker_ran_is_done_by_the_next_one(house: House, database: Database) -> None:
     with database.writing() as session:
         jobs.owe(session, "project_tub", TUB, utc_now(), {"key": TUB})

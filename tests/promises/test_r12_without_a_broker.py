@@ -39,6 +39,7 @@ def silence() -> Iterator[str]:
         yield f"redis://127.0.0.1:{listening.getsockname()[1]}/0"
 
 
+@pytest.mark.promise(r=12)
 @pytest.mark.parametrize("broker", [nobody, silence])
 def test_acts_go_on_without_a_broker(
     broker: Broker, settings: Settings, database: Database, api: Api, tmp_path: Path
@@ -55,6 +56,7 @@ def test_acts_go_on_without_a_broker(
         assert "delayed" in alone.nobody.get("/readyz").get_data(as_text=True)
 
 
+@pytest.mark.promise(r=10)
 def test_workers_are_woken_again_by_a_broker_that_hung(tmp_path: Path) -> None:
     with redis() as url, Redis.from_url(url) as there:
         waker = Waker(settings_for("sqlite://", tmp_path, url))
@@ -71,6 +73,7 @@ def test_workers_are_woken_again_by_a_broker_that_hung(tmp_path: Path) -> None:
         until(woken, "news come again")
 
 
+@pytest.mark.promise(r=10)
 def test_workers_are_woken_again_by_a_broker_that_was_gone(tmp_path: Path) -> None:
     with redis() as url, Redis.from_url(url) as there:
         waker = Waker(settings_for("sqlite://", tmp_path, url))

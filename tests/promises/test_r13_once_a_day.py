@@ -35,6 +35,7 @@ STEPS = st.lists(
 )
 
 
+@pytest.mark.promise(r=13)
 @pytest.mark.soak
 @settings(max_examples=figure(gate=200, full=10_000))
 @given(st.sampled_from(ZONES), st.integers(0, HOURS), STEPS)
@@ -56,6 +57,7 @@ def test_the_night_is_owed_once_for_each_day_on_which_something_ran(
 
 
 # Measured with zoneinfo on 2026-07-27: the clocks of Rome go on on 29 March 2026 and back on 25 October 2026.
+@pytest.mark.promise(r=14)
 @pytest.mark.parametrize(("first", "hours"), [(date(2026, 3, 10), 671), (date(2026, 10, 10), 673)])
 def test_28_days_of_the_calendar_are_an_hour_less_or_more_of_warmth(first: date, hours: int) -> None:
     zone, above = "Europe/Rome", 10.0
@@ -66,6 +68,7 @@ def test_28_days_of_the_calendar_are_an_hour_less_or_more_of_warmth(first: date,
     assert degree_days(readings, start, end, POND) == pytest.approx(above * hours / 24)
 
 
+@pytest.mark.promise(r=14)
 @pytest.mark.parametrize(
     ("ends", "released"),
     [

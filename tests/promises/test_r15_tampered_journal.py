@@ -142,6 +142,7 @@ def seen_after(database: Database, tamper: Tamper, chance: random.Random) -> Cha
     return found
 
 
+@pytest.mark.promise(r=15)
 @pytest.mark.soak
 @pytest.mark.parametrize("tamper", [edited, deleted, swapped])
 def test_what_was_altered_is_found_by_the_chain_alone(database: Database, tamper: Tamper) -> None:
@@ -151,6 +152,7 @@ def test_what_was_altered_is_found_by_the_chain_alone(database: Database, tamper
         assert seen_after(database, tamper, chance).broken_at is not None, n
 
 
+@pytest.mark.promise(r=15)
 @pytest.mark.soak
 @pytest.mark.parametrize("tamper", [cut_off, chained_anew])
 def test_a_chain_made_to_fit_is_found_by_a_head_that_was_kept_elsewhere(
@@ -166,6 +168,7 @@ def test_a_chain_made_to_fit_is_found_by_a_head_that_was_kept_elsewhere(
         assert found.head != kept, n
 
 
+@pytest.mark.promise(r=15)
 @pytest.mark.soak
 def test_many_who_write_at_once_make_one_chain_without_a_gap(database: Database) -> None:
     with database.reading() as session:
@@ -182,6 +185,7 @@ def test_many_who_write_at_once_make_one_chain_without_a_gap(database: Database)
     assert list(numbers) == list(range(1, found.entries + 1))
 
 
+@pytest.mark.promise(r=15)
 def test_an_entry_is_neither_changed_nor_deleted_nor_put_in_between(database: Database) -> None:
     write(database, 2)
     for statement in (

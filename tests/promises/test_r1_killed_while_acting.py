@@ -154,6 +154,8 @@ def sales(bench: Bench, lot: str) -> None:
     bench.api.seller.made("/complaints", {**ONE_SNAIL, "dispatch_id": second["id"]})
 
 
+@pytest.mark.promise(r=1)
+@pytest.mark.promise(r=3)
 @pytest.mark.soak
 def test_an_act_happens_whole_or_not_at_all_wherever_its_process_dies(
     house: tuple[Dying, Api], database: Database
@@ -167,6 +169,7 @@ def test_an_act_happens_whole_or_not_at_all_wherever_its_process_dies(
     assert len(dying.tried) >= KINDS
 
 
+@pytest.mark.promise(r=1)
 def test_an_act_in_two_transactions_would_be_found_out(house: tuple[Dying, Api]) -> None:
     def too_early(session: Session, _context: object) -> None:
         session.connection().connection.commit()
@@ -179,6 +182,7 @@ def test_an_act_in_two_transactions_would_be_found_out(house: tuple[Dying, Api])
         event.remove(Session, "after_flush", too_early)
 
 
+@pytest.mark.promise(r=3)
 def test_an_answer_that_is_not_kept_with_its_act_would_be_found_out(
     house: tuple[Dying, Api], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -25,6 +25,7 @@ def test_what_keeps_its_promise_is_taken(kind: str) -> None:
 
 
 # The values that the manuals of PostgreSQL 16 and SQLite 3 give as weaker than the default of PostgreSQL.
+@pytest.mark.promise(r=2)
 @pytest.mark.parametrize(
     ("kind", "name", "value"),
     [
@@ -44,6 +45,7 @@ def test_what_does_not_is_named_with_what_it_must_be(kind: str, name: str, value
     assert all(good in sentence for good in DEMANDS[kind][name].safe)
 
 
+@pytest.mark.promise(r=2)
 def test_the_embedded_database_is_opened_safe(tmp_path: Path) -> None:
     own = made(f"sqlite:///{tmp_path}/own.sqlite3")
     refuse_unsafe(own)
@@ -51,6 +53,7 @@ def test_the_embedded_database_is_opened_safe(tmp_path: Path) -> None:
     own.dispose()
 
 
+@pytest.mark.promise(r=2)
 def test_a_house_does_not_start_on_an_unsafe_database_unless_it_is_told_to(
     templates: Templates, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

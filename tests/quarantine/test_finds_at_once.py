@@ -17,6 +17,7 @@ def bench(api: Api) -> Bench:
     return Bench(api, age=40)
 
 
+@pytest.mark.promise(r=6)
 def test_two_finds_at_once_in_lots_that_met_before_are_both_taken(bench: Bench) -> None:
     tub = bench.tub("Q1")
     lots = [quarantined(bench, tub), quarantined(bench, tub, share_water=True)]

@@ -71,6 +71,7 @@ def test_closing_one_of_two_recalls_leaves_the_lot_stopped_by_the_other(api: Api
     assert causes(api, one) == causes(api, other) == ["recall"]
 
 
+@pytest.mark.promise(r=7)
 def test_the_same_recall_twice_at_once_is_started_once(api: Api) -> None:
     lot = received_lot(api, hours=2)["id"]
     answers = at_once(*[(api.manager, "/recalls", {"lot_id": lot, "reason": WHY})] * 2)

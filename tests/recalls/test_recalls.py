@@ -159,6 +159,7 @@ def test_what_is_not_named_rightly_is_refused_by_its_place(api: Api, body: Any, 
     assert api.shop.post("/recalls", {"reason": WHY, **body}).status_code == 403
 
 
+@pytest.mark.promise(r=6)
 def test_a_sale_at_the_same_moment_is_refused_or_listed(bench: Bench) -> None:
     lot = bench.cleared_lot(20)
     answers: dict[str, TestResponse] = {}

@@ -20,6 +20,7 @@ from tests.recalls.tracer import History, arrivals
 from tests.soak import figure
 
 
+@pytest.mark.promise(r=28)
 @pytest.mark.soak
 def test_a_recall_of_a_sold_lot_finds_the_right_customers_and_no_others(api: Api, database: Database) -> None:
     @settings(max_examples=figure(gate=12, full=300))

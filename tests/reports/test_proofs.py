@@ -75,6 +75,7 @@ def readiness(api: Api) -> str:
     return str(api.nobody.get("/readyz").get_json()["checks"]["proofs"][0]["status"])
 
 
+@pytest.mark.promise(r=4)
 def test_a_row_made_wrong_is_found_by_its_proof_alone(api: Api, database: Database) -> None:
     bench = Bench(api)
     bench.cleared_lot()
@@ -101,6 +102,7 @@ def test_a_lot_cleared_after_its_projection_is_no_difference(api: Api, database:
     assert proofs(database)["projection"].wrong == ()
 
 
+@pytest.mark.promise(r=28)
 def test_what_is_wrong_is_named(house: Database) -> None:
     for name in ("projection", "rollup"):
         broken(house, name)

@@ -118,6 +118,7 @@ def test_a_revoked_certificate_names_the_orders_to_tell(bench: Bench) -> None:
     ]
 
 
+@pytest.mark.promise(r=5)
 def test_the_last_units_are_sold_once_however_many_ask(bench: Bench) -> None:
     lot = bench.cleared_lot(20)
     answers: list[TestResponse] = []

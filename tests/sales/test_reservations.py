@@ -157,6 +157,7 @@ def test_what_cannot_be_promised_names_the_field(bench: Bench, change: dict[str,
     assert promised(bench, lot) == 0
 
 
+@pytest.mark.promise(r=5)
 def test_the_last_units_are_promised_once_however_many_ask(bench: Bench, database: Database) -> None:
     lot = bench.cleared_lot(20)
     plant = of_plant(bench, lot, 8)

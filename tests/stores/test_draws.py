@@ -107,6 +107,7 @@ def test_a_draw_in_the_past_counts_the_strength_of_that_day(api: Api, database: 
     assert float(report["active_mass"]["value"]) == pytest.approx(then, abs=0.001)  # of 1 L
 
 
+@pytest.mark.promise(r=5)
 def test_two_draws_at_once_never_take_more_than_there_is(api: Api, database: Database) -> None:
     batch = copper(api, 1)
     outcomes: list[str] = []

@@ -167,6 +167,7 @@ def test_lines_are_counted_as_an_editor_does(api: Api) -> None:
     assert [each["line"] for each in shown["problems"]] == [5]
 
 
+@pytest.mark.promise(r=26)
 @pytest.mark.parametrize("path", ["/stock-receipts/preview", "/stock-receipts"])
 @pytest.mark.parametrize(
     ("content", "pointer"),
@@ -192,6 +193,7 @@ def test_what_is_no_file_of_deliveries_is_refused(
     assert [error["pointer"] for error in answer.get_json()["errors"]] == [pointer]
 
 
+@pytest.mark.promise(r=26)
 def test_a_file_in_another_encoding_kind_or_size_is_refused(api: Api, database: Database) -> None:
     with unchanged(database):
         latin = api.grower.send("POST", "/stock-receipts", raw=HEADER.encode() + b"\xe9", headers=CSV)
@@ -201,6 +203,7 @@ def test_a_file_in_another_encoding_kind_or_size_is_refused(api: Api, database: 
     assert [a.status_code for a in (latin, plain, large, nobody)] == [422, 415, 413, 403]
 
 
+@pytest.mark.promise(r=26)
 def test_a_file_sent_twice_under_its_key_is_received_once(api: Api) -> None:
     rows = [HEADER, "copper-stock,1,1,L"]
     first, again = (received(api, *rows, Idempotency_Key="delivery-of-monday") for _ in range(2))

@@ -103,6 +103,7 @@ class Store(RuleBasedStateMachine):
         assert all(balance >= 0 for balance in self.shelf.balances.values())
 
 
+@pytest.mark.promise(r=4)
 @pytest.mark.soak
 def test_no_batch_is_ever_negative_or_unbalanced(connections: list[Database]) -> None:
     Store.steps = 0

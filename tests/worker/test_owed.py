@@ -57,6 +57,7 @@ def test_what_is_not_due_yet_waits(database: Database, done: Done) -> None:
     assert owed.run_owed(database, remember(done), lambda: NOW) == 0
 
 
+@pytest.mark.promise(r=11)
 def test_the_same_work_owed_twice_is_done_once(database: Database, done: Done) -> None:
     owe(database, "tub-1")
     owe(database, "tub-1")
@@ -91,6 +92,7 @@ def test_work_owed_again_is_not_struck_off_before_its_act_commits(database: Data
     assert any(seen)
 
 
+@pytest.mark.promise(r=11)
 def test_the_work_of_a_dead_worker_is_given_back_when_its_lease_runs_out(
     database: Database, done: Done
 ) -> None:
@@ -103,6 +105,7 @@ def test_the_work_of_a_dead_worker_is_given_back_when_its_lease_runs_out(
     assert owed.run_owed(database, remember(done), lambda: later) == 1
 
 
+@pytest.mark.promise(r=11)
 def test_a_worker_that_lost_its_lease_changes_nothing(database: Database, done: Done) -> None:
     owe(database, "tub-1")
     with database.writing() as session:
@@ -166,6 +169,7 @@ def test_a_poisoned_job_does_not_stop_the_others_and_is_parked_at_last(
     assert parked.last_error == "ValueError: spoilt"
 
 
+@pytest.mark.promise(r=11)
 def test_a_job_that_kills_its_workers_is_parked_too(database: Database) -> None:
     owe(database, "deadly")
     now = NOW
@@ -178,6 +182,7 @@ def test_a_job_that_kills_its_workers_is_parked_too(database: Database) -> None:
     assert parked.parked_at is not None
 
 
+@pytest.mark.promise(r=13)
 def test_the_night_is_owed_once_a_local_day_even_after_a_long_downtime(database: Database) -> None:
     with database.writing() as session:
         house(session).time_zone = "Europe/Lisbon"
