@@ -46,7 +46,7 @@ class House:
 @contextmanager
 def house(kind: str, lines: int) -> Iterator[House]:
     """A house on `sqlite` or `postgresql` with so many ledger lines and the rollup made from them."""
-    with TemporaryDirectory() as folder, _address(kind, Path(folder)) as url:
+    with TemporaryDirectory() as folder, address(kind, Path(folder)) as url:
         upgrade(url)
         database = open_database(replace(settings(Path(folder)), database_url=url))
         batches = _furnished(database)
@@ -58,7 +58,8 @@ def house(kind: str, lines: int) -> Iterator[House]:
 
 
 @contextmanager
-def _address(kind: str, folder: Path) -> Iterator[str]:
+def address(kind: str, folder: Path) -> Iterator[str]:
+    """The address of an empty database: `sqlite`, a file in `folder`, or `postgresql`, an own server."""
     if kind == "sqlite":
         yield f"sqlite:///{folder / 'bench.sqlite3'}"
         return
@@ -79,14 +80,14 @@ def _furnished(database: Database) -> list[str]:
 
 def _filled(url: str, lines: Iterator[Row]) -> Driver:
     """Fill the ledger in; gives the driver."""
-    address = make_url(url)
-    if address.get_backend_name() == "sqlite":
-        connection = sqlite3.connect(str(address.database))
+    place = make_url(url)
+    if place.get_backend_name() == "sqlite":
+        connection = sqlite3.connect(str(place.database))
         connection.execute("PRAGMA synchronous=OFF")  # what is filled in here is made again if it is lost
         with connection:
             connection.executemany(LINE, lines)
         return lambda text: connection.execute(text).fetchall()
-    server = psycopg.connect(address.set(drivername="postgresql").render_as_string(False), autocommit=True)
+    server = psycopg.connect(place.set(drivername="postgresql").render_as_string(False), autocommit=True)
     with server.cursor().copy(f"COPY stock_entry ({COLUMNS}) FROM STDIN") as copy:
         for line in lines:
             copy.write_row(line)

@@ -2,6 +2,7 @@
 
 import sqlite3
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -9,8 +10,8 @@ from typing import Any
 import orjson
 from sqlalchemy import insert, select
 from sqlalchemy.dialects import sqlite
-from werkzeug.test import Client, create_environ, run_wsgi_app
 
+from benchmarks.wsgi import asking
 from service.accounts.actions import create_token
 from service.accounts.rules import Role
 from service.adoption import adopt_reference
@@ -44,9 +45,10 @@ def settings(home: Path) -> Settings:
     )
 
 
-def house(home: Path) -> tuple[Settings, Database, str]:
-    """A house with many lots; gives its settings, database and a token."""
+def house(home: Path, url: str | None = None) -> tuple[Settings, Database, str]:
+    """A house with many lots, in a file unless at `url`; gives its settings, database and a token."""
     found = settings(home)
+    found = found if url is None else replace(found, database_url=url)
     upgrade(found.database_url)
     database = open_database(found)
     now = utc_now()
@@ -59,6 +61,10 @@ def house(home: Path) -> tuple[Settings, Database, str]:
         session.flush()
         plant = session.scalars(select(Plant.id).limit(1)).one()
         session.execute(insert(Lot), [_lot(n, plant, supplier.id) for n in range(LOTS)])
+    if found.database_url.startswith("postgresql"):
+        with database.engine.connect() as connection:
+            connection.exec_driver_sql("ANALYZE")  # what the server does by itself within a minute
+            connection.commit()
     return found, database, secret
 
 
@@ -80,16 +86,8 @@ def _lot(n: int, plant: str, supplier: str) -> dict[str, Any]:
 
 def product(found: Settings, database: Database, secret: str) -> Callable[[], bytes]:
     """One request through the whole application, without a socket."""
-    client = Client(create_app(found, database, wake=lambda: None))
-    environment = create_environ(PATH, headers={"Authorization": f"Bearer {secret}"})
-
-    def call() -> bytes:
-        body, status, _ = run_wsgi_app(client.application, dict(environment))
-        if not status.startswith("200"):
-            raise RuntimeError(status)
-        return b"".join(body)
-
-    return call
+    app = create_app(found, database, wake=lambda: None)
+    return asking(app, PATH, found.public_url, {"Authorization": f"Bearer {secret}"})
 
 
 def floor(found: Settings, cursor: str) -> Callable[[], bytes]:
@@ -111,6 +109,7 @@ def _members(row: tuple[Any, ...]) -> dict[str, Any]:
     body = {name: found[name] for name in PLAIN} | {name: found[name] for name in RELEASE}
     body |= {name: _moment(found[name]) for name in ("state_since", "received_at")}
     body |= {name: bool(found[name]) for name in TRUTHS}
+    body["strata"] = orjson.loads(found["strata"])
     trade_names = orjson.loads(found["trade_names"])
     return body | {
         "plant": {
