@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Select, or_, select
+from sqlalchemy import Select, bindparam, or_, select
 from sqlalchemy.orm import Session
 
 from service.accounts.models import Token
@@ -17,21 +17,26 @@ from service.core.ids import is_id
 NAMES = ("id", "name", "role", "person_id", "created_at", "expires_at", "revoked_at", "version")
 
 
+# Built once, because it is asked at every request: whoever was let in a moment ago may be out by now.
+_LIVE = (
+    select(Token.id, Token.name, Token.role)
+    .outerjoin(Person, Person.id == Token.person_id)
+    .where(
+        Token.digest == bindparam("digest"),
+        Token.revoked_at.is_(None),
+        Token.expires_at > bindparam("now"),
+        or_(Token.person_id.is_(None), Person.active),
+    )
+)
+
+
 def identity(session: Session, secret: str, now: datetime) -> tuple[str, str, str] | None:
     """(id, name, role) of the live token with this secret, None when there is none.
 
     The token of somebody who may not come in any more is none.
     """
-    row = session.execute(
-        select(Token.id, Token.name, Token.role)
-        .outerjoin(Person, Person.id == Token.person_id)
-        .where(
-            Token.digest == digest(secret),
-            Token.revoked_at.is_(None),
-            Token.expires_at > now,
-            or_(Token.person_id.is_(None), Person.active),
-        )
-    ).one_or_none()
+    bound = {"digest": digest(secret), "now": now}
+    row = session.connection().execute(_LIVE, bound).one_or_none()
     return None if row is None else (row[0], row[1], row[2])
 
 
