@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from typing import Annotated, Any
 
+import orjson
 import psycopg
 from sqlalchemy import (
     JSON,
@@ -161,14 +162,19 @@ def is_busy(error: DBAPIError) -> bool:
 def _engine(url: str, lock_wait_s: float) -> Engine:
     milliseconds = round(lock_wait_s * 1000)
     if url.startswith("sqlite"):
-        engine = create_engine(url, connect_args={"timeout": lock_wait_s, "check_same_thread": False})
+        engine = create_engine(
+            url,
+            connect_args={"timeout": lock_wait_s, "check_same_thread": False},
+            json_deserializer=orjson.loads,
+        )
         event.listen(engine, "connect", _sqlite_connected)
         event.listen(engine, "begin", _sqlite_begun)
         return engine
-    options = f"-c lock_timeout={milliseconds} -c statement_timeout=30s"
+    options = f"-c lock_timeout={milliseconds} -c statement_timeout=30s -c timezone=UTC"
     return create_engine(
         url,
         pool_pre_ping=True,
+        json_deserializer=orjson.loads,
         connect_args={"prepare_threshold": 1, "options": options},
     )
 
@@ -186,5 +192,8 @@ def _sqlite_connected(connection: Any, _record: object) -> None:
 
 
 def _sqlite_begun(connection: Connection) -> None:
-    reading = connection.get_execution_options().get("reading", False)
-    connection.exec_driver_sql("BEGIN" if reading else "BEGIN IMMEDIATE")
+    if connection.get_execution_options().get("reading", False):
+        # Takes no lock and so cannot fail: past SQLAlchemy, which would spend more on it than SQLite.
+        connection.connection.cursor().execute("BEGIN")
+    else:
+        connection.exec_driver_sql("BEGIN IMMEDIATE")

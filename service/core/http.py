@@ -52,7 +52,7 @@ class Router(Blueprint):  # type: ignore[misc]  # flask-smorest ships no types
 
     def arguments(self, schema: type[Schema], *, location: str = "json") -> Callable[[F], F]:
         """Load the body (or the query) by a schema and give it as the first argument."""
-        load = super().arguments(schema, location=location)
+        load = super().arguments(schema(), location=location)  # once: it keeps nothing of what it loads
 
         def decorate(view: F) -> F:
             view.reads_query = location == "query"  # type: ignore[attr-defined]  # read by core.requests
