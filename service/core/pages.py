@@ -20,6 +20,7 @@ from service.core.errors import Invalid
 from service.core.fields import DECIMAL, Form, QueryWhole, Text
 from service.core.http import answer, flat, settings
 from service.core.reasons import Reason
+from service.core.rows import Listing
 
 Key = ColumnElement[Any] | InstrumentedAttribute[Any]
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -83,14 +84,37 @@ def page(
     return Page([tuple(row)[:-width] for row in rows[:limit]], upcoming)
 
 
+def read_page(
+    session: Session, listing: Listing, asked: Mapping[str, Any], values: Mapping[str, Any] | None = None
+) -> Page:
+    """Read one page of a list: its rows are the items, as they are answered.
+
+    `asked` is the loaded query as for `page`; `values` holds what the filters of the list bind, and those
+    filters apply that have a value.
+    """
+    bound = dict(asked if values is None else values)
+    filters, limit = _fingerprint(asked), asked["limit"]
+    if asked["cursor"] is not None:
+        bound |= {f"after_{n}": value for n, value in enumerate(_open(asked["cursor"], filters))}
+    given = frozenset(name for name in listing.where if bound.get(name) is not None)
+    statement = listing.statement(given, limit + 1, on=asked["cursor"] is not None)
+    rows = session.connection().execute(statement, bound).all()
+    upcoming = _seal(listing.reached(rows[limit - 1]), filters) if len(rows) > limit else None
+    return Page(listing.rows.write(rows[:limit]), upcoming)
+
+
 def listed(
-    found: Page, shape: Callable[[Any], Mapping[str, Any]], *, by: str = "cursor", **more: Any
+    found: Page,
+    shape: Callable[[Any], Mapping[str, Any]] | None = None,
+    *,
+    by: str = "cursor",
+    **more: Any,
 ) -> Response:
     """Answer a page: CSV when the client prefers it, JSON otherwise (with `more` members).
 
     `by` is the member of the query that takes the place of the next page.
     """
-    items = [shape(row) for row in found.rows]
+    items = found.rows if shape is None else [shape(row) for row in found.rows]
     response = _csv(items) if _csv_is_wanted() else answer({"items": items, "next": found.next, **more})
     if found.next:
         query = {**request.args.to_dict(), by: found.next}
@@ -101,7 +125,7 @@ def listed(
 
 def everything(items: Sequence[Mapping[str, Any]]) -> Response:
     """Answer a short list that is never paged (reports, inventory rows)."""
-    return listed(Page(items, None), lambda item: item)
+    return listed(Page(items, None))
 
 
 def rows_or_csv(rows: Sequence[Mapping[str, Any]], **more: Any) -> Response:
@@ -135,17 +159,18 @@ def _harmless(value: Any) -> Any:
     return f"'{value}" if risky else value
 
 
-def _serializer() -> URLSafeSerializer:
-    return URLSafeSerializer(settings().secret, salt="cursor")
+@cache
+def _serializer(secret: str) -> URLSafeSerializer:
+    return URLSafeSerializer(secret, salt="cursor")
 
 
 def _seal(values: list[Any], filters: str) -> str:
-    return str(_serializer().dumps([filters, *values]))
+    return str(_serializer(settings().secret).dumps([filters, *values]))
 
 
 def _open(cursor: str, filters: str) -> list[Any]:
     try:
-        bound, *values = _serializer().loads(cursor)
+        bound, *values = _serializer(settings().secret).loads(cursor)
     except (BadData, ValueError):
         raise _foreign("The cursor is not one of ours; start again without it.") from None
     if bound != filters:

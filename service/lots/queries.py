@@ -5,16 +5,19 @@ from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime
 from typing import Any, TypeVar
 
-from sqlalchemy import ColumnElement, Select, and_, exists, not_, select
+from sqlalchemy import BindParameter, ColumnElement, and_, bindparam, exists, not_, select
 from sqlalchemy.orm import Session
 
 from service.core.among import among
 from service.core.errors import NotFound
+from service.core.rows import Listing
 from service.lots.models import Contact, Hold, Lot, Stay
 from service.lots.rules import State
-from service.lots.shapes import lot_rows, lot_shape
+from service.lots.shapes import ALONE, LISTED
 from service.tubs.models import Tub
 
+Moment = datetime | BindParameter[datetime]
+ONE = ALONE.statement.where(Lot.id == bindparam("lot"))
 OfLot = TypeVar("OfLot", Stay, Contact)
 
 
@@ -28,39 +31,46 @@ def lot_by_id(session: Session, lot_id: str, *, lock: bool = False) -> Lot:
 
 def lot_view(session: Session, lot_id: str) -> dict[str, Any]:
     """One lot as answered; raises NotFound."""
-    row = session.execute(lot_rows().where(Lot.id == lot_id)).one_or_none()
-    if row is None:
+    session.flush()  # an act answers with the lot as it has left it
+    found = ALONE.write(session.connection().execute(ONE, {"lot": lot_id}))
+    if not found:
         raise NotFound("lot")
-    return lot_shape(row)
+    return found[0]
 
 
-def lots(asked: Mapping[str, Any], now: datetime) -> Select[Any]:
-    """The lots that fit the query (`schemas.LotQuery`), in the columns of `shapes.listed_lot`."""
-    found = lot_rows()
-    for name, column in (("plant", Lot.plant_id), ("supplier", Lot.supplier_id), ("tub", Lot.tub_id)):
-        if asked[name] is not None:
-            found = found.where(column == asked[name])
-    if asked["state"] is not None:
-        found = found.where(Lot.state == asked["state"])
-    if asked["received_from"] is not None:
-        found = found.where(Lot.received_at >= asked["received_from"])
-    if asked["received_to"] is not None:
-        found = found.where(Lot.received_at < asked["received_to"])
-    if asked["ready"] is not None:
-        found = found.where(ready(now) if asked["ready"] else not_(ready(now)))
-    return found
-
-
-def ready(now: datetime) -> ColumnElement[bool]:
+def ready(now: Moment) -> ColumnElement[bool]:
     """Ready to sell: `for_sale`, and something left that nobody was promised."""
     return and_(for_sale(now), Lot.left > Lot.reserved)
 
 
-def for_sale(now: datetime) -> ColumnElement[bool]:
+def for_sale(now: Moment) -> ColumnElement[bool]:
     """Cleared, still good (its certificate and its last look are not too old), no open hold."""
     held = exists().where(Hold.lot_id == Lot.id, Hold.lifted_at.is_(None))
     good = and_(Lot.good_until.is_not(None), Lot.good_until > now)
     return and_(Lot.state == State.CLEARED.value, good, not_(held))
+
+
+# Oldest receipt first; which of them: `schemas.LotQuery`, with the present moment as `now`.
+LOTS = Listing(
+    LISTED,
+    ("received_at", "id"),
+    {
+        "plant": Lot.plant_id == bindparam("plant"),
+        "supplier": Lot.supplier_id == bindparam("supplier"),
+        "tub": Lot.tub_id == bindparam("tub"),
+        "state": Lot.state == bindparam("state"),
+        "received_from": Lot.received_at >= bindparam("received_from"),
+        "received_to": Lot.received_at < bindparam("received_to"),
+        "ready": ready(bindparam("now")),
+        "not_ready": not_(ready(bindparam("now"))),
+    },
+)
+
+
+def lots_asked(asked: Mapping[str, Any], now: datetime) -> dict[str, Any]:
+    """What the filters of `LOTS` bind for a query."""
+    is_ready = asked["ready"]
+    return {**asked, "ready": is_ready or None, "not_ready": is_ready is False or None, "now": now}
 
 
 def open_holds(session: Session, lot_id: str) -> list[Hold]:

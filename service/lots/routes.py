@@ -7,14 +7,13 @@ from flask import Response, g
 
 from service.accounts.rules import BENCH, MANAGERS, READERS, STAFF
 from service.core.errors import Invalid
-from service.core.house import house
+from service.core.house import manner
 from service.core.http import allow, answer, created, match, router, session
-from service.core.pages import listed, page, page_of
+from service.core.pages import listed, page_of, read_page
 from service.journal.web import act_from, facts
 from service.lots import actions, holds, moves, queries, schemas, sealing, units
 from service.lots.models import Lot
 from service.lots.periods import received_between
-from service.lots.shapes import listed_lot
 from service.tubs.queries import tub_by_id
 
 blueprint = router("lots", "Lots and what is done to them.")
@@ -26,8 +25,8 @@ blueprint = router("lots", "Lots and what is done to them.")
 @blueprint.response(200, page_of(schemas.ListedLotOut))
 def list_lots(asked: Mapping[str, Any]) -> Response:
     """List lots, oldest receipt first."""
-    statement = queries.lots(received_between(asked, house(session()).time_zone), g.now)
-    return listed(page(session(), statement, [Lot.received_at, Lot.id], asked), listed_lot)
+    wanted = received_between(asked, lambda: manner(session()).time_zone)
+    return listed(read_page(session(), queries.LOTS, asked, queries.lots_asked(wanted, g.now)))
 
 
 @blueprint.route("/lots/<id:lot_id>")
