@@ -131,14 +131,20 @@ def queries_of(database: Database, job: Job) -> Asked:
     return asked
 
 
-def bare(database: Database, asked: Asked) -> Job:
-    """The statements on the driver, on a connection of its own that is set up as the service's are."""
+def on_driver(database: Database) -> Any:
+    """A connection of the driver's own that is set up as the service's are."""
     pooled = database.engine.raw_connection()
     connection: Any = pooled.driver_connection
     pooled.detach()
     connection.rollback()
     if database.engine.dialect.name == "postgresql":
         connection.autocommit = True  # as readers are; SQLite's connections already say what they begin
+    return connection
+
+
+def bare(database: Database, asked: Asked) -> Job:
+    """The statements on the driver."""
+    connection = on_driver(database)
 
     def call() -> int:
         return sum(len(connection.execute(text, values).fetchall()) for text, values in asked.texts)

@@ -1,16 +1,16 @@
 """P1: a page of 50 lots through the whole service against a raw WSGI function on the driver."""
 
-import sqlite3
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
 import orjson
 from sqlalchemy import insert, select
-from sqlalchemy.dialects import sqlite
 
+from benchmarks.pages import on_driver, queries_of
 from benchmarks.wsgi import asking
 from service.accounts.actions import create_token
 from service.accounts.rules import Role
@@ -24,12 +24,21 @@ from service.core.migrations import upgrade
 from service.core.settings import Settings
 from service.journal.acts import Act
 from service.lots.models import Lot
-from service.lots.shapes import NAMES, PLAIN, QUANTITY, RELEASE, lot_rows
+from service.lots.shapes import LISTED, QUANTITY
 from service.wiring import open_database
 
 LOTS = 10_000
 PATH = "/api/v1/lots?limit=50"
 TRUTHS = ("untied", "kept_in_wool", "supplier_treatment_unknown", "regulated_lock", "release_day_stale")
+DOCUMENTS = ("strata", "holds")
+NAMES = list(LISTED.members)
+PLAIN = [name for name in NAMES if "." not in name]
+PLACES = itemgetter(*map(NAMES.index, PLAIN))
+OBJECTS = {
+    "plant": (NAMES.index("plant.id"), ("id", "scientific_name", "trade_name")),
+    "supplier": (NAMES.index("supplier.id"), ("id", "name")),
+    "quantity": (NAMES.index("quantity.received"), QUANTITY),
+}
 
 
 def settings(home: Path) -> Settings:
@@ -90,41 +99,40 @@ def product(found: Settings, database: Database, secret: str) -> Callable[[], by
     return asking(app, PATH, found.public_url, {"Authorization": f"Bearer {secret}"})
 
 
-def floor(found: Settings, cursor: str) -> Callable[[], bytes]:
-    """The same statement on the driver, the same members by hand, orjson: no framework at all."""
-    key = (Lot.received_at, Lot.id)
-    statement = lot_rows().order_by(*key).limit(51)
-    text = str(statement.compile(dialect=sqlite.dialect(), compile_kwargs={"literal_binds": True}))
-    connection = sqlite3.connect(found.home / "bench.sqlite3")
+def floor(found: Settings, database: Database, product: Callable[[], bytes]) -> Callable[[], bytes]:
+    """A raw WSGI function: the product's own statement on the driver, members by name, orjson; no more."""
+    following = orjson.loads(product())["next"]
+    asked = queries_of(database, product).texts
+    statement, bound = next(each for each in asked if "FROM lot " in each[0])
+    connection = on_driver(database)
+    members = _members_of_texts if database.engine.dialect.name == "sqlite" else _members
 
-    def call() -> bytes:
-        rows = connection.execute(text).fetchall()
-        return orjson.dumps({"items": [_members(row) for row in rows[:50]], "next": cursor})
+    def app(_environ: Any, start: Any) -> list[bytes]:
+        rows = connection.execute(statement, bound).fetchall()
+        items = [members(row) for row in rows[:50]]
+        body = orjson.dumps({"items": items, "next": following}, option=orjson.OPT_UTC_Z)
+        start("200 OK", [("Content-Type", "application/json"), ("Content-Length", str(len(body)))])
+        return [body]
 
-    return call
+    return asking(app, PATH, found.public_url, {})
 
 
 def _members(row: tuple[Any, ...]) -> dict[str, Any]:
-    found = dict(zip(NAMES, row, strict=True))
-    body = {name: found[name] for name in PLAIN} | {name: found[name] for name in RELEASE}
-    body |= {name: _moment(found[name]) for name in ("state_since", "received_at")}
-    body |= {name: bool(found[name]) for name in TRUTHS}
-    body["strata"] = orjson.loads(found["strata"])
-    trade_names = orjson.loads(found["trade_names"])
-    return body | {
-        "plant": {
-            "id": found["plant_id"],
-            "scientific_name": found["scientific_name"],
-            "trade_name": trade_names[0] if trade_names else None,
-        },
-        "supplier": {"id": found["supplier_id"], "name": found["supplier_name"]},
-        "quantity": {name: found[name] for name in QUANTITY},
-        "holds": orjson.loads(found["holds"]),
-    }
+    found = dict(zip(PLAIN, PLACES(row), strict=True))
+    for name, (start, parts) in OBJECTS.items():
+        found[name] = dict(zip(parts, row[start : start + len(parts)], strict=True))
+    found["holds"] = found["holds"] or ()
+    return found
 
 
-def _moment(text: str) -> str:
-    return text[:19].replace(" ", "T") + "Z"
+def _members_of_texts(row: tuple[Any, ...]) -> dict[str, Any]:
+    # SQLite's driver knows neither truths nor documents.
+    found = _members(row)
+    for name in TRUTHS:
+        found[name] = found[name] == 1
+    for name in DOCUMENTS:
+        found[name] = orjson.Fragment(found[name])
+    return found
 
 
 def same(one: bytes, other: bytes) -> bool:

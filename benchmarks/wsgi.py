@@ -5,8 +5,7 @@ as a page that asks little.
 """
 
 from collections.abc import Callable
-from contextlib import closing
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 from werkzeug.test import create_environ
 
@@ -15,22 +14,23 @@ if TYPE_CHECKING:
 
 
 def asking(
-    application: "WSGIApplication", address: str, base: str, headers: dict[str, str]
+    application: "WSGIApplication", address: str, base: str, headers: dict[str, str], status: str = "200"
 ) -> Callable[[], bytes]:
-    """A GET of `address`, whose body comes back; RuntimeError for any answer but 200."""
+    """A GET of `address`, whose body comes back; RuntimeError for any answer of another status."""
     environment = create_environ(address, base, headers=headers)
 
     def call() -> bytes:
         told: list[str] = []
 
-        def start(status: str, _headers: Any, _error: Any = None) -> Callable[[bytes], object]:
-            told.append(status)
+        def start(line: str, _headers: Any, _error: Any = None) -> Callable[[bytes], object]:
+            told.append(line)
             return told.append  # type: ignore[return-value]  # never written to
 
         parts = application(dict(environment), start)
-        with closing(cast(Any, parts)):
-            body = b"".join(parts)
-        if not told[0].startswith("200"):
+        body = b"".join(parts)
+        if hasattr(parts, "close"):
+            parts.close()
+        if not told[0].startswith(status):
             raise RuntimeError(f"{address}: {told[0]}")
         return body
 
