@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 import orjson
 from sqlalchemy.exc import OperationalError
+from sqlalchemy.orm import Session
 
 from service import wiring
 from service.accounts.commands import user_commands
@@ -18,10 +19,10 @@ from service.adoption_commands import reference_commands
 from service.archive.commands import export_command, import_command
 from service.backups.commands import db_commands
 from service.clearance.commands import key_commands, verify_file
-from service.clearance.signing import make_key_file
+from service.clearance.signing import SigningKeyProblem, load, make_key_file
 from service.core import migrations
 from service.core.clock import utc_now
-from service.core.command_line import Refused, answer, as_json_option
+from service.core.command_line import Refused, answer, as_json_option, told
 from service.core.db import Database
 from service.core.durability import UnsafeDatabase, refuse_unsafe
 from service.core.settings import SECRET_FILE, Settings, SettingsProblem, home_folder, read_settings
@@ -30,6 +31,7 @@ from service.journal.acts import Act
 from service.journal.commands import journal_commands
 from service.processes import beat_command, serve, web_command, worker_command
 from service.reports.commands import check_command, rebuild_command
+from service.reports.heads import check_heads
 
 HELP = """Dipledger: plant lots from shipment to clearance statement.
 
@@ -187,6 +189,12 @@ def _database() -> Iterator[Database]:
         found.dispose()
 
 
+def _heads(session: Session, file: Path) -> tuple[int, list[str]]:
+    with told(SigningKeyProblem):
+        count, wrong = check_heads(session, file, load(_settings().signing_key_file))
+    return count, [f"Line {found.line}: {found.said}." for found in wrong]
+
+
 def _write_secret(file: Path) -> None:
     if not file.exists():
         file.touch(mode=0o600)
@@ -204,7 +212,7 @@ for command in (
     token_commands(_database),
     user_commands(_settings, _database),
     key_commands(_settings, _database),
-    journal_commands(_database),
+    journal_commands(_database, _heads),
     reference_commands(_database),
 ):
     main.add_command(command)

@@ -24,7 +24,7 @@ from service.photos.folder import PHOTOS, Folder
 from service.quarantine import actions as quarantine
 from service.recalls import retracing, suppliers
 from service.reports import actions as reports
-from service.reports import proofs
+from service.reports import heads, proofs
 from service.sales import reactions as sales
 from service.sales import reservations
 from service.stores import expiry
@@ -89,6 +89,7 @@ JOBS: Mapping[str, Job] = {
     reservations.EXPIRE: reservations.expire,
     retracing.JOB: retracing.RETRACE,
     "prove": proofs.PROVE_NIGHTLY,
+    heads.JOB: heads.keep_head,
     overdue.JOB: overdue.NOTE_OVERDUE,
     "forget_delivered": deliveries.forget_delivered,
     photos.SWEEP: photos.sweep_photos,
@@ -97,6 +98,7 @@ JOBS: Mapping[str, Job] = {
 # The proof comes first: what the others compute anew at night would hide a difference from it.
 NIGHTLY = (
     "prove",
+    heads.JOB,
     "project_all",
     "roll_up_recent",
     retracing.JOB,
@@ -116,7 +118,13 @@ def open_database(settings: Settings, lock_wait_s: float = LOCK_WAIT_S) -> Datab
     """The database of these settings, with journal and reactions attached to every session."""
     signer = Signer(settings.signing_key_file, settings.public_url)
     office = Office(settings.secret, settings.public_url, Line(allowed=settings.webhook_allow))
-    info = {REACTIONS_KEY: REACTIONS, SIGNER: signer, OFFICE: office, PHOTOS: Folder(settings.photos)}
+    info = {
+        REACTIONS_KEY: REACTIONS,
+        SIGNER: signer,
+        OFFICE: office,
+        PHOTOS: Folder(settings.photos),
+        heads.HEADS: settings.heads,
+    }
     database = Database(settings.database_url, info, lock_wait_s)
     attach(database.writer)
     return database

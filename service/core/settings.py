@@ -9,6 +9,7 @@ from marshmallow.validate import OneOf, Range
 
 SECRET_FILE = "secret.key"
 SIGNING_KEY_FILE = "signing-key.json"
+HEADS_FILE = "journal-heads.jsonl"
 
 
 class SettingsProblem(Exception):
@@ -36,6 +37,11 @@ class Settings:
     def photos(self) -> Path:
         """The folder that photos are kept in."""
         return self.photo_folder or self.home / "photos"
+
+    @property
+    def heads(self) -> Path:
+        """The file that a signed head of the journal is appended to each night."""
+        return self.home / HEADS_FILE
 
     @property
     def embedded(self) -> bool:
