@@ -2,8 +2,8 @@
 
 from collections.abc import Callable
 
-from flask import Flask
-from sqlalchemy.orm import Session
+from flask import Flask, g
+from sqlalchemy import Connection
 from werkzeug.middleware.proxy_fix import ProxyFix
 
 from service import wiring
@@ -20,7 +20,6 @@ from service.clearance import routes_animals as animal_tests
 from service.clearance import routes_labels as labels
 from service.console import routes as console
 from service.core import openapi, probes, requests
-from service.core.clock import utc_now
 from service.core.db import Database
 from service.core.http import Caller
 from service.core.logs import configure
@@ -132,6 +131,6 @@ def from_environment() -> Flask:
     return create_app(settings)
 
 
-def _authenticate(session: Session, secret: str) -> Caller | None:
-    found = accounts_queries.identity(session, secret, utc_now())
+def _authenticate(connection: Connection, secret: str) -> Caller | None:
+    found = accounts_queries.identity(connection, secret, g.now)
     return None if found is None else Caller(*found)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Select, bindparam, or_, select
+from sqlalchemy import Connection, Select, bindparam, or_, select
 from sqlalchemy.orm import Session
 
 from service.accounts.models import Token
@@ -30,13 +30,13 @@ _LIVE = (
 )
 
 
-def identity(session: Session, secret: str, now: datetime) -> tuple[str, str, str] | None:
+def identity(connection: Connection, secret: str, now: datetime) -> tuple[str, str, str] | None:
     """(id, name, role) of the live token with this secret, None when there is none.
 
     The token of somebody who may not come in any more is none.
     """
     bound = {"digest": digest(secret), "now": now}
-    row = session.connection().execute(_LIVE, bound).one_or_none()
+    row = connection.execute(_LIVE, bound).one_or_none()
     return None if row is None else (row[0], row[1], row[2])
 
 

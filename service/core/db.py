@@ -102,7 +102,7 @@ class Database:
         """
         self.engine = _engine(url, lock_wait_s)
         self.info = info or {}
-        reader = (
+        self._reading = (
             self.engine.execution_options(reading=True)
             if self.engine.dialect.name == "sqlite"
             else self.engine.execution_options(isolation_level="AUTOCOMMIT")
@@ -110,7 +110,7 @@ class Database:
         self.writer: sessionmaker[Session] = sessionmaker(
             self.engine, expire_on_commit=False, info=info or {}
         )
-        self.reader: sessionmaker[Session] = sessionmaker(reader, autoflush=False, info=info or {})
+        self.reader: sessionmaker[Session] = sessionmaker(self._reading, autoflush=False, info=info or {})
 
     @contextmanager
     def writing(self) -> Iterator[Session]:
@@ -124,6 +124,10 @@ class Database:
         """A session for reads only; never committed."""
         with self.reader() as session:
             yield session
+
+    def connect(self) -> Connection:
+        """A connection for reads only, for who needs no session; whoever asks for it closes it."""
+        return self._reading.connect()
 
     def dispose(self) -> None:
         """Close every pooled connection."""

@@ -9,6 +9,7 @@ import orjson
 from flask import Response, current_app, g, request
 from flask_smorest import Blueprint
 from marshmallow import Schema
+from sqlalchemy import Connection
 from sqlalchemy.orm import Session
 from werkzeug.datastructures import ETags
 
@@ -122,9 +123,21 @@ def session() -> Session:
     if SHARED in request.environ:
         return cast(Session, request.environ[SHARED])
     if "session" not in g:
-        safe = request.method in {"GET", "HEAD", "OPTIONS"} or g.get("computes", False)
-        g.session = database().reader() if safe else database().writer()
+        g.session = database().reader(bind=connection()) if _is_safe() else database().writer()
     return cast(Session, g.session)
+
+
+def connection() -> Connection:
+    """The one connection on which a request reads, the same as its session's; a session costs more."""
+    if SHARED in request.environ or not _is_safe():
+        return session().connection()
+    if "connection" not in g:
+        g.connection = database().connect()
+    return cast(Connection, g.connection)
+
+
+def _is_safe() -> bool:
+    return request.method in {"GET", "HEAD", "OPTIONS"} or g.get("computes", False)
 
 
 def caller() -> Caller:

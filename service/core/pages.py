@@ -10,10 +10,12 @@ from functools import cache
 from typing import Any
 from urllib.parse import urlencode
 
+import orjson
 from flask import Response, request
-from itsdangerous import BadData, URLSafeSerializer
+from itsdangerous import BadData, Signer
+from itsdangerous.encoding import base64_decode, base64_encode
 from marshmallow import fields
-from sqlalchemy import ColumnElement, Select, String, cast, literal, literal_column, tuple_
+from sqlalchemy import ColumnElement, Connection, Select, String, cast, literal, literal_column, tuple_
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from service.core.errors import Invalid
@@ -85,7 +87,10 @@ def page(
 
 
 def read_page(
-    session: Session, listing: Listing, asked: Mapping[str, Any], values: Mapping[str, Any] | None = None
+    connection: Connection,
+    listing: Listing,
+    asked: Mapping[str, Any],
+    values: Mapping[str, Any] | None = None,
 ) -> Page:
     """Read one page of a list: its rows are the items, as they are answered.
 
@@ -98,7 +103,7 @@ def read_page(
         bound |= {f"after_{n}": value for n, value in enumerate(_open(asked["cursor"], filters))}
     given = frozenset(name for name in listing.where if bound.get(name) is not None)
     statement = listing.statement(given, limit + 1, on=asked["cursor"] is not None)
-    rows = session.connection().execute(statement, bound).all()
+    rows = connection.execute(statement, bound).all()
     upcoming = _seal(listing.reached(rows[limit - 1]), filters) if len(rows) > limit else None
     return Page(listing.rows.write(rows[:limit]), upcoming)
 
@@ -160,17 +165,17 @@ def _harmless(value: Any) -> Any:
 
 
 @cache
-def _serializer(secret: str) -> URLSafeSerializer:
-    return URLSafeSerializer(secret, salt="cursor")
+def _signer(secret: str) -> Signer:
+    return Signer(secret, salt="cursor", key_derivation="hmac", digest_method=hashlib.sha256)
 
 
 def _seal(values: list[Any], filters: str) -> str:
-    return str(_serializer(settings().secret).dumps([filters, *values]))
+    return _signer(settings().secret).sign(base64_encode(orjson.dumps([filters, *values]))).decode()
 
 
 def _open(cursor: str, filters: str) -> list[Any]:
     try:
-        bound, *values = _serializer(settings().secret).loads(cursor)
+        bound, *values = orjson.loads(base64_decode(_signer(settings().secret).unsign(cursor)))
     except (BadData, ValueError):
         raise _foreign("The cursor is not one of ours; start again without it.") from None
     if bound != filters:

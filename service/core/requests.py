@@ -6,8 +6,8 @@ from uuid import UUID
 
 import structlog
 from flask import Flask, Response, abort, current_app, g, request
+from sqlalchemy import Connection
 from sqlalchemy.exc import DBAPIError
-from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
 from werkzeug.routing import BaseConverter, IntegerConverter, Map, ValidationError
 
@@ -15,11 +15,11 @@ from service.core import idempotency, probes
 from service.core.bodies import PRESENTATION, check_content_type
 from service.core.clock import utc_now
 from service.core.db import is_busy
-from service.core.http import BASE, Caller, caller, database, session
+from service.core.http import BASE, Caller, caller, connection, database
 from service.core.ids import new_id
 from service.core.problems import busy, problem
 
-Authenticate = Callable[[Session, str], Caller | None]
+Authenticate = Callable[[Connection, str], Caller | None]
 MAX_BODY = 2 * 1024 * 1024
 UNITS = {"si", "us"}
 # Set only in this process, by core.inside: who asks, and whether the act is only rehearsed. No header
@@ -79,9 +79,9 @@ def _identify(authenticate: Authenticate) -> Response | None:
 
 
 def _caller(authenticate: Authenticate, secret: str) -> Caller | None:
-    if request.method in {"GET", "HEAD"}:  # in the session that reads what is asked for
-        return authenticate(session(), secret)
-    with database().reading() as reader:  # nobody holds the writers' lock before he is known
+    if request.method in {"GET", "HEAD"}:  # on the connection that reads what is asked for
+        return authenticate(connection(), secret)
+    with database().connect() as reader:  # nobody holds the writers' lock before he is known
         return authenticate(reader, secret)
 
 
@@ -151,6 +151,8 @@ def _settle(response: Response) -> Response:
 def _close(_error: BaseException | None) -> None:
     if "session" in g:
         g.session.close()
+    if "connection" in g:
+        g.connection.close()
 
 
 def actor() -> str:

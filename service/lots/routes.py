@@ -8,7 +8,7 @@ from flask import Response, g
 from service.accounts.rules import BENCH, MANAGERS, READERS, STAFF
 from service.core.errors import Invalid
 from service.core.house import manner
-from service.core.http import allow, answer, created, match, router, session
+from service.core.http import allow, answer, connection, created, match, router, session
 from service.core.pages import listed, page_of, read_page
 from service.journal.web import act_from, facts
 from service.lots import actions, holds, moves, queries, schemas, sealing, units
@@ -26,7 +26,7 @@ blueprint = router("lots", "Lots and what is done to them.")
 def list_lots(asked: Mapping[str, Any]) -> Response:
     """List lots, oldest receipt first."""
     wanted = received_between(asked, lambda: manner(session()).time_zone)
-    return listed(read_page(session(), queries.LOTS, asked, queries.lots_asked(wanted, g.now)))
+    return listed(read_page(connection(), queries.LOTS, asked, queries.lots_asked(wanted, g.now)))
 
 
 @blueprint.route("/lots/<id:lot_id>")
