@@ -5,9 +5,11 @@ readers on PostgreSQL run in autocommit, which saves two round trips.
 """
 
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from functools import partial
 from typing import Annotated, Any
 
 import orjson
@@ -25,8 +27,9 @@ from sqlalchemy import (
     create_engine,
     event,
 )
-from sqlalchemy.exc import DBAPIError, OperationalError
+from sqlalchemy.exc import DBAPIError, InvalidatePoolError, OperationalError
 from sqlalchemy.orm import DeclarativeBase, Mapped, Session, mapped_column, sessionmaker
+from sqlalchemy.pool import ConnectionPoolEntry
 from sqlalchemy.types import TypeDecorator
 
 from service.core.ids import new_id
@@ -40,6 +43,7 @@ NAMING = {
 }
 
 LOCK_WAIT_S = 5.0  # longer than any act takes, shorter than people wait before they press again
+IDLE_S = 1.0
 BUSY_STATES = {"40001", "40P01", "53300", "55P03", "57P01", "57P02", "57P03"}
 
 
@@ -175,12 +179,28 @@ def _engine(url: str, lock_wait_s: float) -> Engine:
         event.listen(engine, "begin", _sqlite_begun)
         return engine
     options = f"-c lock_timeout={milliseconds} -c statement_timeout=30s -c timezone=UTC"
-    return create_engine(
+    engine = create_engine(
         url,
-        pool_pre_ping=True,
         json_deserializer=orjson.loads,
         connect_args={"prepare_threshold": 1, "options": options},
     )
+    event.listen(engine, "checkin", _came_back)
+    event.listen(engine, "checkout", partial(_answers, engine.dialect))
+    return engine
+
+
+def _came_back(_connection: Any, record: ConnectionPoolEntry) -> None:
+    record.info["back"] = time.monotonic()
+
+
+def _answers(dialect: Dialect, connection: Any, record: ConnectionPoolEntry, _proxy: object) -> None:
+    # A connection that lay idle may have been cut; to ask one that is in use costs a round trip each time.
+    if time.monotonic() - record.info.get("back", time.monotonic()) < IDLE_S:
+        return
+    try:
+        dialect.do_ping(connection)
+    except psycopg.Error as error:
+        raise InvalidatePoolError from error
 
 
 def _sqlite_connected(connection: Any, _record: object) -> None:
