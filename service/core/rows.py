@@ -6,9 +6,10 @@ filters, and a function that makes members of rows by position; neither entities
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import cached_property, lru_cache
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, cast
 
 from sqlalchemy import Select, Uuid, bindparam, literal_column, select, tuple_
+from sqlalchemy.orm import InstrumentedAttribute
 from sqlalchemy.sql.elements import ColumnElement
 
 from service.core.db import UtcDateTime
@@ -50,6 +51,14 @@ class Rows:
         code, makes = _display(self.members)
         places = "".join(f"c{n}, " for n in range(len(self.columns)))
         return eval(f"lambda rows: [{code} for {places}in rows]", makes)  # type: ignore[no-any-return]  # noqa: S307  # made of our own names alone
+
+    def show(self, *things: Any) -> dict[str, Any]:
+        """The members of entities that are at hand, one of each table."""
+        at_hand: dict[Any, Any] = {type(thing): thing for thing in things}
+        columns = cast(
+            list[InstrumentedAttribute[Any]], self.columns
+        )  # of entities there are attributes only
+        return self.write([[getattr(at_hand[column.class_], column.key) for column in columns]])[0]
 
     def place(self, member: str) -> int:
         """Where the column of a member stands in a row."""

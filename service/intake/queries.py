@@ -4,55 +4,51 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Integer, Select, cast, func, select
+from sqlalchemy import Integer, bindparam, cast, func, select
 from sqlalchemy.orm import Session
 
 from service.catalogue.models import Supplier
 from service.core.errors import NotFound
+from service.core.rows import Listing, Rows, of
 from service.intake.models import Shipment, ShipmentLine
 from service.intake.rules import code_prefix
 from service.lots.models import Lot
 from service.lots.queries import lineage
 from service.photos.queries import photos_of
 
-SHIPMENT = (
-    "id",
-    "code",
-    "expected_on",
-    "received_at",
-    "claim_before",
-    "supplier_warning",
-    "documents",
-    "note",
-    "created_at",
-    "version",
-)
 LINE = ("n", "plant_id", "quantity", "unit_of_sale", "lot_id")
-NAMES = (*SHIPMENT, "supplier_id", "supplier_name")
+SHIPMENT = Rows(
+    {
+        **of(Shipment, "id", "code"),
+        **of(Supplier, "id", "name", within="supplier"),
+        **of(Shipment, "expected_on", "received_at", "claim_before", "supplier_warning", "documents", "note"),
+        **of(Shipment, "created_at", "version"),
+    },
+    lambda found: found.join(Supplier, Supplier.id == Shipment.supplier_id),
+)
+SHIPMENTS = Listing(
+    SHIPMENT,
+    ("id",),
+    {
+        "supplier": Shipment.supplier_id == bindparam("supplier"),
+        "expected": Shipment.received_at.is_(None),
+        "arrived": Shipment.received_at.is_not(None),
+    },
+)
+ONE = SHIPMENT.statement.where(Shipment.id == bindparam("shipment"))
 
 
-def shipments(*, supplier: str | None, expected: bool | None) -> Select[Any]:
-    """Shipments, of one supplier or all; `expected`: only those not yet received (or received)."""
-    found = _shipment_rows()
-    if supplier is not None:
-        found = found.where(Shipment.supplier_id == supplier)
-    if expected is not None:
-        missing = Shipment.received_at.is_(None)
-        found = found.where(missing if expected else ~missing)
-    return found
-
-
-def shipment_shape(row: Sequence[Any]) -> dict[str, Any]:
-    """A shipment as answered in lists."""
-    found = dict(zip(NAMES, row, strict=True))
-    supplier = {"id": found.pop("supplier_id"), "name": found.pop("supplier_name")}
-    return {**found, "supplier": supplier}
+def shipments_asked(asked: Mapping[str, Any]) -> dict[str, Any]:
+    """What the filters of `SHIPMENTS` bind for a query: those not yet received, the others, or all."""
+    expected = asked["expected"]
+    return {**asked, "expected": expected or None, "arrived": expected is False or None}
 
 
 def shipment_view(session: Session, shipment_id: str) -> dict[str, Any]:
     """One shipment as answered, with its lines and lots; raises NotFound."""
-    row = session.execute(_shipment_rows().where(Shipment.id == shipment_id)).one_or_none()
-    if row is None:
+    session.flush()  # an act answers with the shipment as it has left it
+    found = SHIPMENT.write(session.connection().execute(ONE, {"shipment": shipment_id}))
+    if not found:
         raise NotFound("shipment")
     lines = session.execute(
         select(*(getattr(ShipmentLine, name) for name in LINE), ShipmentLine.details)
@@ -66,7 +62,7 @@ def shipment_view(session: Session, shipment_id: str) -> dict[str, Any]:
         .order_by(ShipmentLine.n)
     ).all()
     return {
-        **shipment_shape(row),
+        **found[0],
         "lines": [{**dict(zip(LINE, line[:-1], strict=True)), "strata": [], **line[-1]} for line in lines],
         "photos": photos_of(session, [shipment_id])[shipment_id],
         "lots": [dict(lot._mapping) for lot in lots],
@@ -104,12 +100,6 @@ def tubs_named(lines: Sequence[Mapping[str, Any]]) -> dict[str, str]:
         if line["tub_id"] is not None:
             found.setdefault(line["tub_id"], f"#/lines/{n}/tub_id")
     return found
-
-
-def _shipment_rows() -> Select[Any]:
-    return select(*(getattr(Shipment, name) for name in SHIPMENT), Supplier.id, Supplier.name).join(
-        Supplier, Supplier.id == Shipment.supplier_id
-    )
 
 
 def supplier_was_asked(session: Session, lot: Lot) -> bool:

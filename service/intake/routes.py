@@ -6,10 +6,9 @@ from typing import Any
 from flask import Response
 
 from service.accounts.rules import BENCH, READERS
-from service.core.http import allow, answer, created, match, router, session
-from service.core.pages import listed, page, page_of
+from service.core.http import allow, answer, connection, created, match, router, session
+from service.core.pages import listed, page_of, read_page
 from service.intake import actions, photographing, queries, schemas
-from service.intake.models import Shipment
 from service.intake.web import registered
 from service.journal.web import act_from
 from service.photos.schemas import VoidPhotoIn
@@ -23,8 +22,7 @@ blueprint = router("intake", "Shipments: how lots come in.")
 @blueprint.response(200, page_of(schemas.ShipmentOut))
 def list_shipments(asked: Mapping[str, Any]) -> Response:
     """List shipments in the order they were registered."""
-    statement = queries.shipments(supplier=asked["supplier"], expected=asked["expected"])
-    return listed(page(session(), statement, [Shipment.id], asked), queries.shipment_shape)
+    return listed(read_page(connection(), queries.SHIPMENTS, asked, queries.shipments_asked(asked)))
 
 
 @blueprint.route("/shipments", methods=["POST"])

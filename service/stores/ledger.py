@@ -1,35 +1,46 @@
 """Reading the ledger: its lines, the balances they add up to, and what was used."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Select, func, select
+from sqlalchemy import Select, bindparam, func, select
 from sqlalchemy.orm import Session
 
 from service.core.clock import day_start, local_day
 from service.core.errors import NotFound
-from service.core.house import house
+from service.core.house import house, manner
+from service.core.rows import Listing, Made, Rows, of
 from service.core.shapes import ExactAmount
 from service.stores.models import Material, StockBatch, StockEntry
-from service.stores.queries import is_material
+from service.stores.queries import material_asked
 from service.stores.rules import OF_TREATMENTS
 
-ENTRY = (
-    "id",
-    "batch_id",
-    "amount",
-    "reason",
-    "way",
-    "cause_kind",
-    "cause_id",
-    "treatment_id",
-    "note",
-    "reverses_id",
-    "at",
-    "recorded_at",
-    "by",
+ENTRY = Rows(
+    {
+        **of(StockEntry, "id", "batch_id"),
+        "material": Material.code,
+        "amount": Made(ExactAmount.of, (StockEntry.amount, Material.base_unit)),
+        **of(StockEntry, "reason", "way"),
+        "cause.kind": StockEntry.cause_kind,
+        "cause.id": StockEntry.cause_id,
+        **of(StockEntry, "treatment_id", "note", "reverses_id", "at", "recorded_at", "by"),
+    },
+    lambda found: found.join(StockBatch, StockBatch.id == StockEntry.batch_id).join(
+        Material, Material.id == StockBatch.material_id
+    ),
+)
+ENTRIES = Listing(
+    ENTRY,
+    ("at", "id"),
+    {
+        "batch": StockEntry.batch_id == bindparam("batch"),
+        "material_id": Material.id == bindparam("material_id"),
+        "material_code": Material.code == bindparam("material_code"),
+        "since": StockEntry.at >= bindparam("since"),
+        "until": StockEntry.at < bindparam("until"),
+    },
 )
 USED: tuple[Any, ...] = (Material.code, StockEntry.at, StockEntry.amount)
 
@@ -42,43 +53,23 @@ def entry_by_id(session: Session, entry_id: str) -> StockEntry:
     return found
 
 
-def entries(
-    session: Session,
-    *,
-    batch: str | None = None,
-    material: str | None = None,
-    since: date | None = None,
-    until: date | None = None,
-) -> Select[Any]:
-    """Lines of the ledger of a batch, of a material (code or id), of local days since..until inclusive."""
-    zone = house(session).time_zone
-    found = (
-        select(*(getattr(StockEntry, name) for name in ENTRY), Material.code, Material.base_unit)
-        .join(StockBatch, StockBatch.id == StockEntry.batch_id)
-        .join(Material, Material.id == StockBatch.material_id)
-    )
-    if batch is not None:
-        found = found.where(StockEntry.batch_id == batch)
-    if material is not None:
-        found = found.where(is_material(material))
-    if since is not None:
-        found = found.where(StockEntry.at >= day_start(since, zone))
-    return found if until is None else found.where(StockEntry.at < day_start(until + timedelta(days=1), zone))
-
-
-def entry_shape(row: Sequence[Any]) -> dict[str, Any]:
-    """A line of the ledger as answered."""
-    *values, code, unit = row
-    shown = dict(zip(ENTRY, values, strict=True))
-    cause = {"kind": shown.pop("cause_kind"), "id": shown.pop("cause_id")}
-    return {**shown, "material": code, "amount": ExactAmount.of(shown["amount"], unit), "cause": cause}
+def entries_asked(session: Session, asked: Mapping[str, Any]) -> dict[str, Any]:
+    """What the filters of `ENTRIES` bind: a batch, a material (code or id), local days, both included."""
+    since, until = asked["since"], asked["until"]
+    zone = "" if since is None and until is None else manner(session).time_zone
+    return {
+        "batch": asked["batch"],
+        **material_asked(asked["material"]),
+        "since": None if since is None else day_start(since, zone),
+        "until": None if until is None else day_start(until + timedelta(days=1), zone),
+    }
 
 
 def entry_view(session: Session, entry: StockEntry) -> dict[str, Any]:
     """One line as answered."""
     batch = session.get_one(StockBatch, entry.batch_id)
     material = session.get_one(Material, batch.material_id)
-    return entry_shape([*(getattr(entry, name) for name in ENTRY), material.code, material.base_unit])
+    return ENTRY.show(entry, material)
 
 
 def balance_at(session: Session, batch_id: str, at: datetime) -> int:

@@ -107,6 +107,14 @@ def is_material(named: str) -> ColumnElement[bool]:
         return Material.code == named
 
 
+def material_asked(named: str | None) -> dict[str, str | None]:
+    """A material by its code or id, as filters of a list bind it: `material_id` or `material_code`."""
+    try:
+        return {"material_id": named and str(UUID(named)), "material_code": None}
+    except ValueError:
+        return {"material_id": None, "material_code": named}
+
+
 def batch_facts(batch: StockBatch, material: Material, zone: str, shelf_log: ShelfLog = NO_LOG) -> BatchFacts:
     """What the rules need to know of a batch, its days local to `zone`."""
     figures = material.figures

@@ -10,8 +10,8 @@ from service.accounts.rules import BENCH, MANAGERS, READERS
 from service.core.clock import local_day
 from service.core.errors import Invalid
 from service.core.house import house
-from service.core.http import allow, answer, caller, created, etag, match, router, session
-from service.core.pages import Page, PageForm, listed, page, page_of
+from service.core.http import allow, answer, caller, connection, created, etag, match, router, session
+from service.core.pages import Page, PageForm, listed, page, page_of, read_page
 from service.core.shapes import ExactAmount
 from service.journal.web import act_from, facts
 from service.science.amounts import Amount
@@ -27,7 +27,7 @@ from service.stores import (
     use_schemas,
     uses,
 )
-from service.stores.models import Material, StockBatch, StockEntry
+from service.stores.models import Material, StockBatch
 from service.stores.quantities import base_units
 
 blueprint = router("stores", "Dip materials, stock batches and the stock ledger.")
@@ -128,9 +128,8 @@ def change_batch(body: Mapping[str, Any], batch_id: str) -> Response:
 @blueprint.response(200, page_of(schemas.StockEntryOut))
 def list_entries(asked: Mapping[str, Any]) -> Response:
     """List lines of the ledger in the order they happened."""
-    filters = {name: asked[name] for name in ("batch", "material", "since", "until")}
-    statement = ledger.entries(session(), **filters)
-    return listed(page(session(), statement, [StockEntry.at, StockEntry.id], asked), ledger.entry_shape)
+    wanted = ledger.entries_asked(session(), asked)
+    return listed(read_page(connection(), ledger.ENTRIES, asked, wanted))
 
 
 @blueprint.route("/stock-counts", methods=["POST"])

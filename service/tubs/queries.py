@@ -4,31 +4,18 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
-from typing import Any, Protocol
+from typing import Protocol
 
-from sqlalchemy import ColumnElement, Select, and_, func, or_, select
+from sqlalchemy import ColumnElement, and_, bindparam, func, or_, select
 from sqlalchemy.orm import Session
 
 from service.core.errors import NotFound
+from service.core.rows import Listing, Made, Rows, of
 from service.science.amounts import Amount
 from service.science.readings import Reading
 from service.tubs.models import Measurement, TemperatureReading, Tub, WaterSystem
 
 RECENT = timedelta(days=7)
-TUB = (
-    "id",
-    "code",
-    "place",
-    "volume_l",
-    "set_point_c",
-    "water_system_id",
-    "filling_since",
-    "active",
-    "created_at",
-    "version",
-)
-WATER_SYSTEM = ("id", "name", "created_at", "version")
-MEASUREMENT = ("id", "tub_id", "at", "substance", "value", "kit", "kit_limit", "recorded_at", "by")
 
 
 class InTub(Protocol):
@@ -117,32 +104,27 @@ def measurements(
     return [Measured(*row) for row in rows]
 
 
-def tubs() -> Select[Any]:
-    """Every tub."""
-    return select(*(getattr(Tub, name) for name in TUB))
+def litres(volume_l: float) -> Amount:
+    """A volume as answered."""
+    return Amount(Decimal(repr(volume_l)), "L")
 
 
-def tub_shape(row: Sequence[Any]) -> dict[str, Any]:
-    """A tub as answered: its volume and set point as amounts."""
-    shown = dict(zip(TUB, row, strict=True))
-    volume_l, set_point_c = shown.pop("volume_l"), shown.pop("set_point_c")
-    set_point = None if set_point_c is None else Amount(Decimal(repr(set_point_c)), "Cel")
-    return {**shown, "volume": Amount(Decimal(repr(volume_l)), "L"), "set_point": set_point}
+def degrees(celsius: float | None) -> Amount | None:
+    """A set point as answered."""
+    return None if celsius is None else Amount(Decimal(repr(celsius)), "Cel")
 
 
-def tub_view(tub: Tub) -> dict[str, Any]:
-    """One tub as answered."""
-    return tub_shape([getattr(tub, name) for name in TUB])
-
-
-def water_systems() -> Select[Any]:
-    """Every water system."""
-    return select(*(getattr(WaterSystem, name) for name in WATER_SYSTEM))
-
-
-def water_system_shape(row: Sequence[Any]) -> dict[str, Any]:
-    """A water system as answered."""
-    return dict(zip(WATER_SYSTEM, row, strict=True))
+TUB = Rows(
+    {
+        **of(Tub, "id", "code", "place"),
+        "volume": Made(litres, (Tub.volume_l,)),
+        "set_point": Made(degrees, (Tub.set_point_c,)),
+        **of(Tub, "water_system_id", "filling_since", "active", "created_at", "version"),
+    }
+)
+TUBS = Listing(TUB, ("code",))
+WATER_SYSTEM = Rows(of(WaterSystem, "id", "name", "created_at", "version"))
+WATER_SYSTEMS = Listing(WATER_SYSTEM, ("id",))
 
 
 def water_system_by_id(session: Session, system_id: str) -> WaterSystem:
@@ -153,28 +135,27 @@ def water_system_by_id(session: Session, system_id: str) -> WaterSystem:
     return found
 
 
-def water_system_view(system: WaterSystem) -> dict[str, Any]:
-    """One water system as answered."""
-    return {name: getattr(system, name) for name in WATER_SYSTEM}
+def unit_of(substance: str) -> str:
+    """The unit of what a kit read: a pH has none, which is 1."""
+    return "1" if substance == "ph" else "mg/L"
 
 
-def measurements_of(tub_id: str, substance: str | None) -> Select[Any]:
-    """What kits read in a tub."""
-    found = select(*(getattr(Measurement, name) for name in MEASUREMENT)).where(
-        Measurement.tub_id == tub_id, Measurement.voided_at.is_(None)
-    )
-    return found if substance is None else found.where(Measurement.substance == substance)
-
-
-def measurement_shape(row: Sequence[Any]) -> dict[str, Any]:
-    """A measurement as answered; a pH has the unit 1."""
-    shown = dict(zip(MEASUREMENT, row, strict=True))
-    return {**shown, "unit": "1" if shown["substance"] == "ph" else "mg/L"}
-
-
-def measurement_view(measurement: Measurement) -> dict[str, Any]:
-    """One measurement as answered."""
-    return measurement_shape([getattr(measurement, name) for name in MEASUREMENT])
+MEASUREMENT = Rows(
+    {
+        **of(Measurement, "id", "tub_id", "at", "substance", "value"),
+        "unit": Made(unit_of, (Measurement.substance,)),
+        **of(Measurement, "kit", "kit_limit", "recorded_at", "by"),
+    },
+    lambda found: found.where(Measurement.voided_at.is_(None)),
+)
+MEASUREMENTS = Listing(
+    MEASUREMENT,
+    ("at", "id"),
+    {
+        "tub": Measurement.tub_id == bindparam("tub"),
+        "substance": Measurement.substance == bindparam("substance"),
+    },
+)
 
 
 def _between(tub_id: str, until: ColumnElement[bool], start: datetime) -> ColumnElement[bool]:

@@ -6,11 +6,10 @@ from typing import Any
 from flask import Response, g
 
 from service.accounts.rules import BENCH, READERS
-from service.core.http import allow, answer, created, match, router, session
-from service.core.pages import PageForm, listed, page, page_of
+from service.core.http import allow, answer, connection, created, match, router, session
+from service.core.pages import PageForm, listed, page_of, read_page
 from service.journal.web import act_from, facts
 from service.tubs import actions, queries, schemas, tools
-from service.tubs.models import Measurement, Tool, Tub, WaterSystem
 
 blueprint = router("tubs", "Tubs, what shares their water, and what is measured in them.")
 
@@ -21,7 +20,7 @@ blueprint = router("tubs", "Tubs, what shares their water, and what is measured 
 @blueprint.response(200, page_of(schemas.TubOut))
 def list_tubs(asked: Mapping[str, Any]) -> Response:
     """List tubs."""
-    return listed(page(session(), queries.tubs(), [Tub.code], asked), queries.tub_shape)
+    return listed(read_page(connection(), queries.TUBS, asked))
 
 
 @blueprint.route("/tubs", methods=["POST"])
@@ -31,7 +30,7 @@ def list_tubs(asked: Mapping[str, Any]) -> Response:
 def add_tub(body: Mapping[str, Any]) -> Response:
     """Add a tub."""
     tub = actions.add_tub(session(), act_from({}), body)
-    return created(queries.tub_view(tub), f"/tubs/{tub.id}", tub)
+    return created(queries.TUB.show(tub), f"/tubs/{tub.id}", tub)
 
 
 @blueprint.route("/tubs/<id:tub_id>")
@@ -40,7 +39,7 @@ def add_tub(body: Mapping[str, Any]) -> Response:
 def show_tub(tub_id: str) -> Response:
     """Show a tub."""
     tub = queries.tub_by_id(session(), tub_id)
-    return answer(queries.tub_view(tub), thing=tub)
+    return answer(queries.TUB.show(tub), thing=tub)
 
 
 @blueprint.route("/tubs/<id:tub_id>", methods=["PATCH"])
@@ -52,7 +51,7 @@ def change_tub(body: Mapping[str, Any], tub_id: str) -> Response:
     tub = queries.tub_by_id(session(), tub_id, lock=True)
     match(tub, required=True)
     actions.change_tub(session(), act_from({}), tub, body)
-    return answer(queries.tub_view(tub), thing=tub)
+    return answer(queries.TUB.show(tub), thing=tub)
 
 
 @blueprint.route("/water-systems")
@@ -61,8 +60,7 @@ def change_tub(body: Mapping[str, Any], tub_id: str) -> Response:
 @blueprint.response(200, page_of(schemas.WaterSystemOut))
 def list_water_systems(asked: Mapping[str, Any]) -> Response:
     """List what makes several tubs share water."""
-    found = page(session(), queries.water_systems(), [WaterSystem.id], asked)
-    return listed(found, queries.water_system_shape)
+    return listed(read_page(connection(), queries.WATER_SYSTEMS, asked))
 
 
 @blueprint.route("/water-systems", methods=["POST"])
@@ -72,7 +70,7 @@ def list_water_systems(asked: Mapping[str, Any]) -> Response:
 def add_water_system(body: Mapping[str, Any]) -> Response:
     """Add a filter, pump or drain line that tubs share."""
     system = actions.add_water_system(session(), act_from({}), **body)
-    return created(queries.water_system_view(system), f"/water-systems/{system.id}", system)
+    return created(queries.WATER_SYSTEM.show(system), f"/water-systems/{system.id}", system)
 
 
 @blueprint.route("/water-systems/<id:system_id>")
@@ -81,7 +79,7 @@ def add_water_system(body: Mapping[str, Any]) -> Response:
 def show_water_system(system_id: str) -> Response:
     """Show one water system."""
     system = queries.water_system_by_id(session(), system_id)
-    return answer(queries.water_system_view(system), thing=system)
+    return answer(queries.WATER_SYSTEM.show(system), thing=system)
 
 
 @blueprint.route("/tools")
@@ -90,7 +88,7 @@ def show_water_system(system_id: str) -> Response:
 @blueprint.response(200, page_of(schemas.ToolOut))
 def list_tools(asked: Mapping[str, Any]) -> Response:
     """List tools."""
-    return listed(page(session(), tools.tools(), [Tool.code], asked), tools.tool_shape)
+    return listed(read_page(connection(), tools.TOOLS, asked))
 
 
 @blueprint.route("/tools", methods=["POST"])
@@ -141,9 +139,7 @@ def disinfect_tool(body: Mapping[str, Any], tool_id: str) -> Response:
 def list_measurements(asked: Mapping[str, Any], tub_id: str) -> Response:
     """List what test kits read in a tub."""
     queries.tub_by_id(session(), tub_id)
-    statement = queries.measurements_of(tub_id, asked["substance"])
-    found = page(session(), statement, [Measurement.at, Measurement.id], asked)
-    return listed(found, queries.measurement_shape)
+    return listed(read_page(connection(), queries.MEASUREMENTS, asked, {**asked, "tub": tub_id}))
 
 
 @blueprint.route("/tubs/<id:tub_id>/measurements", methods=["POST"])
@@ -154,4 +150,4 @@ def measure(body: Mapping[str, Any], tub_id: str) -> Response:
     """Write down what a test kit read."""
     tub = queries.tub_by_id(session(), tub_id, lock=True)
     measurement = actions.record_measurement(session(), act_from(body), tub, facts(body))
-    return created(queries.measurement_view(measurement), f"/tubs/{tub_id}/measurements")
+    return created(queries.MEASUREMENT.show(measurement), f"/tubs/{tub_id}/measurements")

@@ -1,13 +1,14 @@
 """Tools: which waters they touched, and whether that carried one water into another."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Select, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from service.core.errors import Invalid, NotFound, Refused
+from service.core.rows import Listing, Rows, of
 from service.journal.actions import record
 from service.journal.acts import Act
 from service.tubs.models import Tool, ToolDisinfection, ToolUse
@@ -15,24 +16,14 @@ from service.tubs.queries import tub_by_id
 from service.tubs.rules import Disinfection, breaks_contact, disinfection_reasons
 from service.tubs.waters import water_at, waters_of
 
-TOOL = ("id", "code", "kind", "created_at", "version")
-
-
-def tools() -> Select[Any]:
-    """Every tool."""
-    return select(*(getattr(Tool, name) for name in TOOL))
-
-
-def tool_shape(row: Sequence[Any]) -> dict[str, Any]:
-    """A tool as answered in lists."""
-    return dict(zip(TOOL, row, strict=True))
+TOOL = Rows(of(Tool, "id", "code", "kind", "created_at", "version"))
+TOOLS = Listing(TOOL, ("code",))
 
 
 def tool_view(session: Session, tool: Tool, now: datetime) -> dict[str, Any]:
     """One tool as answered, with the tub whose water it carries."""
     carried = last_water(session, tool.id, now)
-    shown = {name: getattr(tool, name) for name in TOOL}
-    return {**shown, "carries_water_of": None if carried is None else carried.tub_id}
+    return {**TOOL.show(tool), "carries_water_of": None if carried is None else carried.tub_id}
 
 
 def tool_by_id(session: Session, tool_id: str, *, lock: bool = False) -> Tool:
