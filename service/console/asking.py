@@ -7,9 +7,8 @@ from flask import Response, abort, g, request
 
 from service.console.door import bench, person
 from service.console.queries_lot import actors
-from service.core.http import database
 from service.core.ids import new_id
-from service.core.inside import Answer, ask
+from service.core.inside import Answer, ask, reading
 from service.core.pages import PageForm
 
 CSV = "text/csv"
@@ -88,7 +87,7 @@ def problem_of(path: str, body: Mapping[str, Any]) -> Mapping[str, Any] | None:
 def actor(id_: str) -> str:
     """The name of who acted, as he is called now; looked up once a page, and only where it is shown."""
     if "actors" not in g:
-        with database().reading() as reader:
+        with reading() as reader:
             g.actors = actors(reader)
     return str(g.actors.get(id_, id_))
 

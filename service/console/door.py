@@ -13,6 +13,7 @@ from service.accounts import people, people_queries
 from service.accounts.rules import READERS
 from service.core.house import manner
 from service.core.http import Caller, database, settings
+from service.core.inside import reading
 from service.photos.rules import LARGEST_BYTES
 
 blueprint = Blueprint(
@@ -71,7 +72,7 @@ def knock() -> AnyResponse | None:
     if request.path.endswith("/photos"):
         request.max_content_length = MOST_OF_PHOTOS  # the fields that prove the form are behind its files
     secret = request.cookies.get(cookie_name(), "")
-    with database().reading() as reader:
+    with reading() as reader:
         zone, locale, units = manner(reader)
         found = people_queries.present(reader, secret, g.now) if secret else None
     someone = found is not None and found.role in READERS

@@ -12,7 +12,7 @@ from service.console import asking
 from service.console.door import blueprint, forget, inside_address, person, secure
 from service.core.errors import Invalid
 from service.core.http import database, settings
-from service.core.inside import ask
+from service.core.inside import ask, reading
 from service.journal.acts import Act
 
 A_YEAR_S = 365 * 24 * 3600
@@ -21,7 +21,7 @@ A_YEAR_S = 365 * 24 * 3600
 @blueprint.get("/account")
 def account(problem: str | None = None, address: str | None = None) -> str:
     """Show one's own account; `address` of the calendar is shown once, when it was made."""
-    with database().reading() as reader:
+    with reading() as reader:
         found = people_queries.person_view(people_queries.person_by_id(reader, person().id))
     return _shown(found, problem=problem, address=address)
 
@@ -60,7 +60,7 @@ def choose_theme() -> Response:
 def change_password() -> Response | tuple[str, int]:
     """A new password; signs out everywhere."""
     new = request.form.get("new", "")
-    with database().reading() as reader:
+    with reading() as reader:
         found = people_queries.person_by_id(reader, person().id)
     if not secrets_of_people.fits(found.password_hash, request.form.get("old", "")):
         return account(gettext("The old password is not right.")), 422
@@ -81,7 +81,7 @@ def set_up_code() -> str:
 @blueprint.post("/account/code/confirm")
 def confirm_code() -> Response | tuple[str, int]:
     """Ask for codes from now on."""
-    with database().reading() as reader:
+    with reading() as reader:
         found = people_queries.person_by_id(reader, person().id)
     seed = request.form.get("seed", "")
     if not secrets_of_people.fits(found.password_hash, request.form.get("old", "")):
@@ -92,7 +92,7 @@ def confirm_code() -> Response | tuple[str, int]:
 
 
 def _offer(seed: str, problem: str | None) -> str:
-    with database().reading() as reader:
+    with reading() as reader:
         found = people_queries.person_view(people_queries.person_by_id(reader, person().id))
     if not secrets_of_people.is_seed(seed):
         seed = secrets_of_people.new_seed()

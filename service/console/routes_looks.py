@@ -8,7 +8,7 @@ from werkzeug import Response
 from service.console import asking, forms, words
 from service.console.door import blueprint, person
 from service.console.queries_lot import lots_to_choose
-from service.core.http import database
+from service.core.inside import reading
 
 DETECTION, CONFIDENCE = 0.05, 0.95  # what is proposed; the policy of clearance decides what counts
 SENSITIVITY = 0.8
@@ -127,5 +127,5 @@ def _parts() -> list[dict[str, Any]]:
 
 
 def _living() -> list[Any]:
-    with database().reading() as reader:
+    with reading() as reader:
         return lots_to_choose(reader, LIVING, request.args.get("code", ""))

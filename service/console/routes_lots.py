@@ -12,7 +12,7 @@ from service.console.door import blueprint, person
 from service.console.queries_lot import actors, quarantine_of, soon_of
 from service.console.rules_board import progress, reason_code
 from service.console.rules_picture import draw
-from service.core.http import database
+from service.core.inside import reading
 
 FILTERS = ("state", "tub", "plant", "supplier", "ready")
 Page = Response | tuple[str, int]
@@ -23,7 +23,7 @@ def lots() -> str:
     """List lots with the day from which each can be sold, or why not."""
     asked = {name: request.args.get(name, "") for name in FILTERS}
     found = asking.read("/lots", **asked, **asking.page_query())
-    with database().reading() as reader:
+    with reading() as reader:
         soon = soon_of(reader, [lot["id"] for lot in found["items"]])
     rows = [
         {
@@ -46,7 +46,7 @@ def lot(lot_id: str, problem: Any = None) -> str:
     read = asking.read_answer(f"/lots/{lot_id}")
     found = read.body
     judged = asking.read(f"/lots/{lot_id}/clearance")
-    with database().reading() as reader:
+    with reading() as reader:
         drawn = quarantine_of(reader, lot_id, g.now)
         names = actors(reader)
     return render_template(

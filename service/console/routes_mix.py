@@ -11,8 +11,7 @@ from service.console.door import bench, blueprint
 from service.console.queries_lot import lots_by_ids, lots_to_choose
 from service.console.queries_round import tubs_taken
 from service.console.rules_mix import Verdict, free_tub, verdict
-from service.core.http import database
-from service.core.inside import Answer
+from service.core.inside import Answer, reading
 
 Page = Response | tuple[str, int]
 TREATABLE = ("received", "in_quarantine")
@@ -24,7 +23,7 @@ def mix() -> str:
     """Choose what is treated, where, in how much water; each written treatment says whether it fits."""
     tubs = [one for one in asking.everything("/tubs") if one["active"]]
     code = request.args.get("code", "")
-    with database().reading() as reader:
+    with reading() as reader:
         treatable = lots_to_choose(reader, TREATABLE, code)
     chosen = asking.read(f"/lots/{request.args['lot']}") if request.args.get("lot") else None
     if chosen and all(lot["id"] != chosen["id"] for lot in treatable):
@@ -81,7 +80,7 @@ def treatment(treatment_id: str, problem: Any = None) -> str:
     asked = {name: found[name] for name in ("protocol", "version", "water_volume")}
     mixed = asking.rehearse("/mixing-sheets", asked) if found["state"] in ("planned", "running") else None
     tubs = {one["id"]: one["code"] for one in asking.everything("/tubs")}
-    with database().reading() as reader:
+    with reading() as reader:
         lots = lots_by_ids(reader, found["lot_ids"])
     following = next((step["n"] for step in found["steps"] if step["state"] != "done"), None)
     return render_template(
@@ -189,7 +188,7 @@ def _tub(tubs: list[Any], chosen: Any) -> Any:
     named = next((one for one in tubs if one["id"] == asked), None)
     if named is not None:
         return named
-    with database().reading() as reader:
+    with reading() as reader:
         return free_tub(tubs, tubs_taken(reader))
 
 

@@ -9,7 +9,7 @@ from werkzeug import Response
 from service.console import asking, forms
 from service.console.door import blueprint, person
 from service.console.queries_lot import lots_by_ids
-from service.core.http import database
+from service.core.inside import reading
 
 Page = Response | tuple[str, int]
 LINES = 4
@@ -61,7 +61,7 @@ def reserve() -> Page:
 def pick_list(reservation_id: str, problem: Any = None) -> str:
     """One order: the list to pick by, and what may be done with it."""
     found = asking.read(f"/reservations/{reservation_id}")
-    with database().reading() as reader:
+    with reading() as reader:
         lots = lots_by_ids(reader, {line["lot_id"] for line in found["lines"]})
     owed = [
         {**line, "owed": line["quantity"] - line["sent"] - line["freed"]}

@@ -9,7 +9,7 @@ from service.console import asking, forms
 from service.console.door import blueprint
 from service.console.queries_lot import lots_by_ids
 from service.console.rules_paste import PastedLine, parts_of, pasted
-from service.core.http import database
+from service.core.inside import reading
 
 EMPTY_LINES = 3
 
@@ -72,7 +72,7 @@ def shipment(shipment_id: str, problem: Any = None) -> str:
     found = asking.read(f"/shipments/{shipment_id}")
     plants = {plant["id"]: plant for plant in asking.everything("/plants")}
     ids = [one["id"] for one in found["lots"]]
-    with database().reading() as reader:
+    with reading() as reader:
         lots = lots_by_ids(reader, ids)
     return render_template(
         "console/shipment.html",

@@ -13,8 +13,7 @@ from service.console.door import bench, blueprint
 from service.console.queries_round import tubs_with_finds
 from service.console.rules_round import Slot, Stop, slot_of, stops
 from service.core.clock import day_start, local_day
-from service.core.http import database
-from service.core.inside import Answer
+from service.core.inside import Answer, reading
 
 FOUND_LATELY = timedelta(days=21)
 SHOWN_LATER = timedelta(days=7)
@@ -28,7 +27,7 @@ def todays_round(failures: Sequence[tuple[str, Any]] = ()) -> str:
     work = asking.read("/due-work", limit=asking.MOST, kind=kind, until=(g.now + SHOWN_LATER).isoformat())
     chosen = [one for one in work["items"] if not tub or (one["tub"] and one["tub"]["id"] == tub)]
     tubs = {one["id"]: one for one in asking.everything("/tubs")}
-    with database().reading() as reader:
+    with reading() as reader:
         dirty = tubs_with_finds(reader, g.now - FOUND_LATELY)
     found = stops(chosen, _slots(chosen), tubs, dirty)
     return render_template(

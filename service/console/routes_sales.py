@@ -9,7 +9,7 @@ from service.console import asking, forms
 from service.console.door import blueprint, person
 from service.console.queries_lot import lots_to_choose
 from service.console.routes_orders import ship_to
-from service.core.http import database
+from service.core.inside import reading
 
 Page = Response | tuple[str, int]
 LINES = 4
@@ -158,5 +158,5 @@ def _followed(recall_id: str, what: str, body: dict[str, Any]) -> Page:
 
 
 def _sellable() -> list[Any]:
-    with database().reading() as reader:
+    with reading() as reader:
         return lots_to_choose(reader, ("cleared", "in_quarantine"), request.args.get("code", ""))

@@ -11,8 +11,7 @@ from service.console.door import blueprint, person
 from service.console.queries_lot import lots_to_choose
 from service.console.queries_round import tubs_taken
 from service.console.rules_trials import hatching, living, open_looks
-from service.core.http import database
-from service.core.inside import ask
+from service.core.inside import ask, reading
 
 Page = Response | tuple[str, int]
 SOURCES = ("received", "in_quarantine")
@@ -33,7 +32,7 @@ def trials() -> str:
 def plan_trial(problem: Any = None) -> str:
     """Show the form of a new trial."""
     code = request.args.get("code", "")
-    with database().reading() as reader:
+    with reading() as reader:
         taken = tubs_taken(reader)
         lots = lots_to_choose(reader, SOURCES, code)
     tubs = [one for one in asking.everything("/tubs") if one["active"] and one["id"] not in taken]

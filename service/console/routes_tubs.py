@@ -10,7 +10,7 @@ from service.console import asking, forms
 from service.console.door import bench, blueprint
 from service.console.queries_lot import lots_in_tubs
 from service.console.rules_paste import pasted_readings
-from service.core.http import database
+from service.core.inside import reading
 
 Page = Response | tuple[str, int]
 DEGREES = {"us": "[degF]", "si": "Cel"}
@@ -21,7 +21,7 @@ SHOWN, LATELY = 20, timedelta(days=7)
 def tubs(problem: Any = None) -> str:
     """Every tub with what stands in it."""
     found = asking.read("/tubs", **asking.page_query())
-    with database().reading() as reader:
+    with reading() as reader:
         there = lots_in_tubs(reader, [one["id"] for one in found["items"]])
     return render_template(
         "console/tubs.html",

@@ -4,7 +4,8 @@ A page is a client of the interface like any other, without the network between:
 does has passed the very same checks, so that nothing can be decided in two ways.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any, cast
 from urllib.parse import urlencode
@@ -59,7 +60,7 @@ def ask(  # noqa: PLR0913  # the parts of a request
     headers = {"Accept": accept, "Idempotency-Key": key, "If-Match": etag}
     environ = {INSIDE: caller, REHEARSAL: rehearsal}
     if method == "GET" and request.method == "GET":
-        environ[SHARED] = _reader()
+        environ[SHARED] = _shared()
     builder = EnvironBuilder(
         f"{BASE}{path}",
         method=method,
@@ -75,11 +76,21 @@ def ask(  # noqa: PLR0913  # the parts of a request
         return _answered(app.full_dispatch_request())
 
 
-def _reader() -> Session:
-    """One reading session for all that a page reads: one moment, one connection. It ends with the page.
+@contextmanager
+def reading() -> Iterator[Session]:
+    """What a page reads beside the interface: in the one session of a GET, else in a session of its own.
 
-    Only where nothing is written: after an act of the same request it would not see what was done.
+    The one session is only for where nothing is written: it would not see an act of the same request.
     """
+    if request.method == "GET":
+        yield _shared()
+    else:
+        with database().reading() as reader:
+            yield reader
+
+
+def _shared() -> Session:
+    """One reading session for all that a page reads: one moment, one connection. It ends with the page."""
     if "session" not in g:
         g.session = database().reader()
     return cast(Session, g.session)
