@@ -13,6 +13,7 @@ from service.core.pages import PageForm
 
 CSV = "text/csv"
 MOST = 200
+PAGE_MEMBERS = tuple(PageForm().fields)
 
 
 def read(path: str, **query: Any) -> Any:
@@ -94,4 +95,4 @@ def actor(id_: str) -> str:
 
 def page_query() -> dict[str, Any]:
     """The cursor and the limit that this page was asked with."""
-    return {name: request.args.get(name) for name in PageForm().fields if request.args.get(name)}
+    return {name: request.args.get(name) for name in PAGE_MEMBERS if request.args.get(name)}

@@ -3,7 +3,7 @@
 from typing import Any
 from weakref import WeakKeyDictionary
 
-from flask import g, has_app_context, request, url_for
+from flask import g, request, url_for
 from flask_babel import get_domain
 from flask_babel.speaklater import LazyString
 from markupsafe import Markup
@@ -66,9 +66,10 @@ def _texts_say(text: str) -> tuple[str, Markup]:
 
 
 def _texts() -> Texts:
-    if not has_app_context():
-        return {}
-    found: Texts | None = g.get("texts")
-    if found is None:
+    try:
+        found: Texts = g.texts
+    except AttributeError:
         found = g.texts = _KNOWN.setdefault(language(), {})
+    except RuntimeError:  # outside of a request
+        return {}
     return found

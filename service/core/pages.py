@@ -20,7 +20,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from service.core.errors import Invalid
 from service.core.fields import DECIMAL, Form, QueryWhole, Text
-from service.core.http import answer, flat, settings
+from service.core.http import JSON, answer, flat, settings
 from service.core.reasons import Reason
 from service.core.rows import Listing
 
@@ -144,7 +144,9 @@ def body_or_csv(body: Mapping[str, Any], rows: Sequence[Mapping[str, Any]]) -> R
 
 
 def _csv_is_wanted() -> bool:
-    kinds = ["application/json", "text/csv"]
+    if request.headers.get("Accept") == JSON:  # what pages send
+        return False
+    kinds = [JSON, "text/csv"]
     return request.accept_mimetypes.best_match(kinds, default=kinds[0]) == "text/csv"
 
 
