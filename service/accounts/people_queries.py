@@ -4,6 +4,7 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from typing import Any
 
 from sqlalchemy import Select, bindparam, select
@@ -60,6 +61,7 @@ def person_for_change(session: Session, person_id: str) -> Person:
     return found
 
 
+@cache
 def people() -> Select[Any]:
     """Everybody, without what proves them."""
     return select(*(getattr(Person, name) for name in NAMES), Person.totp_sealed.is_not(None))

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from functools import cache
 from typing import Any
 
 from sqlalchemy import Connection, Select, bindparam, or_, select
@@ -59,6 +60,7 @@ def _whose(session: Session, actor: str) -> str:
     return actor
 
 
+@cache
 def tokens() -> Select[Any]:
     """Every token, without its digest."""
     return select(*(getattr(Token, name) for name in NAMES))

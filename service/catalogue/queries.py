@@ -1,6 +1,7 @@
 """Reading the catalogue: exact columns for answers, rows for changes."""
 
 from collections.abc import Collection, Mapping, Sequence
+from functools import cache
 from typing import Any
 
 from sqlalchemy import Select, func, select
@@ -61,6 +62,7 @@ def supplier_by_id(session: Session, supplier_id: str, *, lock: bool = False) ->
     return found
 
 
+@cache
 def plants() -> Select[Any]:
     """Every plant."""
     return select(*(getattr(Plant, name) for name in PLANT))

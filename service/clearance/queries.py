@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from functools import cache
 from typing import Any
 
 from sqlalchemy import Select, and_, exists, func, select
@@ -66,14 +67,14 @@ def policy_view(policy: Policy) -> dict[str, Any]:
     )
 
 
-def certificates(lot_id: str | None = None) -> Select[Any]:
-    """Certificates, all or of one lot, each with until when its lot is good and whether that is on hold."""
+@cache
+def certificates() -> Select[Any]:
+    """Every certificate, each with until when its lot is good and whether that is on hold."""
     held = exists().where(Hold.lot_id == Certificate.lot_id, Hold.lifted_at.is_(None))
     good = func.coalesce(Lot.good_until, Certificate.expires_at, type_=Certificate.expires_at.type)
-    found = select(*(getattr(Certificate, name) for name in CERTIFICATE), good, held).join(
+    return select(*(getattr(Certificate, name) for name in CERTIFICATE), good, held).join(
         Lot, Lot.certificate_serial == Certificate.serial, isouter=True
     )
-    return found if lot_id is None else found.where(Certificate.lot_id == lot_id)
 
 
 def certificate_shape(row: Sequence[Any], now: datetime, public_url: str) -> dict[str, Any]:

@@ -177,5 +177,8 @@ def _certificate(serial: str) -> dict[str, Any]:
 
 def _listed(asked: Mapping[str, Any], lot_id: str | None) -> Response:
     key = [Certificate.issued_at, Certificate.id]
-    found = page(session(), queries.certificates(lot_id), key, asked, descending=True)
+    wanted = queries.certificates()
+    if lot_id is not None:
+        wanted = wanted.where(Certificate.lot_id == lot_id)
+    found = page(session(), wanted, key, asked, descending=True)
     return listed(found, lambda row: queries.certificate_shape(row, g.now, settings().public_url))

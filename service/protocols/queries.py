@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from functools import cache
 from typing import Any
 
 from sqlalchemy import Select, func, select
@@ -21,6 +22,7 @@ PROTOCOL = ("id", "code", "method", "name", "created_at", "version")
 Written = tuple[Protocol, ProtocolVersion]
 
 
+@cache
 def protocols() -> Select[Any]:
     """Every protocol with the number of its latest version."""
     latest = (

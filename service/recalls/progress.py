@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Sequence
 from datetime import datetime
+from functools import cache
 from typing import Any
 
 from sqlalchemy import Select, select
@@ -34,6 +35,7 @@ RECALL = (
 )
 
 
+@cache
 def recalls() -> Select[Any]:
     """Every recall."""
     return select(*(getattr(Recall, name) for name in RECALL))

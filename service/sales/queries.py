@@ -1,6 +1,7 @@
 """Reading what left."""
 
 from collections.abc import Sequence
+from functools import cache
 from typing import Any
 
 from sqlalchemy import Select, func, select
@@ -28,6 +29,7 @@ NAMES = (
 )
 
 
+@cache
 def dispatches() -> Select[Any]:
     """Every dispatch, without its lines."""
     return select(*(getattr(Dispatch, name) for name in NAMES))

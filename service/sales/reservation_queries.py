@@ -1,6 +1,7 @@
 """Reading what was promised."""
 
 from collections.abc import Sequence
+from functools import cache
 from typing import Any
 
 from sqlalchemy import Select, select
@@ -14,6 +15,7 @@ from service.sales.models import Reservation, ReservationLine
 NAMES = ("id", "order_ref", "customer_ref", "status", "expires_at", "at", "by", "version")
 
 
+@cache
 def reservations() -> Select[Any]:
     """Every promise, without its lines."""
     return select(*(getattr(Reservation, name) for name in NAMES))

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
+from functools import cache
 from typing import Any
 from uuid import UUID
 
@@ -36,6 +37,7 @@ MATERIAL = (
 WITH_MATERIAL: tuple[Any, ...] = (StockBatch, Material)
 
 
+@cache
 def materials() -> Select[Any]:
     """Every material."""
     return select(*(getattr(Material, name) for name in MATERIAL))

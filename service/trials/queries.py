@@ -3,6 +3,7 @@
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from typing import Any
 
 from sqlalchemy import Select, select
@@ -85,6 +86,7 @@ class Layout:
         return sorted({unit.lot_id for unit in self.units})
 
 
+@cache
 def trials() -> Select[Any]:
     """Every trial."""
     return select(*(getattr(Trial, name) for name in TRIAL))
