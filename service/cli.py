@@ -30,6 +30,7 @@ from service.demo.playing import demo
 from service.journal.acts import Act
 from service.journal.commands import journal_commands
 from service.processes import beat_command, serve, web_command, worker_command
+from service.recalls.commands import erase_command
 from service.reports.commands import check_command, rebuild_command
 from service.reports.heads import check_heads
 
@@ -205,6 +206,7 @@ for command in (
     demo,
     verify_file,
     check_command(_database),
+    erase_command(_database),
     rebuild_command(_database),
     export_command(_settings, _database),
     import_command(_here, _database),

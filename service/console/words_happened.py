@@ -34,6 +34,7 @@ HAPPENED = {
     "certificate.superseded": _("certificate replaced"),
     "dispatch.made": _("sent off"),
     "dispatch.reversed": _("dispatch taken back"),
+    "customer.erased": _("a customer's data erased"),
     "dispatch.returned": _("sent back by a customer"),
     "stock.drawn": _("stock drawn"),
     "shipment.received": _("shipment received"),

@@ -2,13 +2,14 @@
 
 import hashlib
 import re
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Any
 
 import orjson
 import rfc8785
 from flask import Response, abort, g, request
-from sqlalchemy import JSON, LargeBinary, String, delete, func, insert, select
+from sqlalchemy import JSON, LargeBinary, String, delete, func, insert, select, update
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from service.core.bodies import parse_json
@@ -81,6 +82,23 @@ def _without_secret(body: bytes) -> bytes:
 def forget_old(writer: Session, now: datetime) -> None:
     """Delete keys past their seven days."""
     writer.execute(delete(IdempotencyKey).where(IdempotencyKey.created_at <= now - KEPT))
+
+
+def change_answers(writer: Session, change: Callable[[Any], Any]) -> int:
+    """Keep the JSON of each answer as `change` gives it back; gives how many are other ones now."""
+    keys = select(IdempotencyKey.scope, IdempotencyKey.body).where(IdempotencyKey.body.is_not(None))
+    changed = 0
+    for scope, body in writer.execute(keys).all():
+        try:
+            kept = orjson.loads(body or b"null")
+        except orjson.JSONDecodeError:
+            continue  # a file
+        other = change(kept)
+        if other != kept:
+            put = update(IdempotencyKey).where(IdempotencyKey.scope == scope)
+            writer.execute(put.values(body=orjson.dumps(other)))
+            changed += 1
+    return changed
 
 
 def _alone(writer: Session, scope: str) -> bool:
