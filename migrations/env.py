@@ -15,8 +15,10 @@ def render_item(type_: str, obj: object, _autogen: object) -> str | Literal[Fals
 
 def run() -> None:
     url = context.config.attributes["url"]
-    engine = create_engine(url, poolclass=pool.NullPool)
-    sqlite = engine.dialect.name == "sqlite"
+    sqlite = url.startswith("sqlite")
+    wait_ms = context.config.attributes["lock_wait_ms"]
+    patience = {} if sqlite else {"options": f"-c lock_timeout={wait_ms}ms"}
+    engine = create_engine(url, poolclass=pool.NullPool, connect_args=patience)
     if sqlite:
         # Rebuilding a table with foreign keys on would delete the rows that point to it.
         event.listen(engine, "connect", lambda dbapi, _: dbapi.execute("PRAGMA foreign_keys=OFF"))

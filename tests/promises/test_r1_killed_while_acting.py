@@ -7,7 +7,7 @@ from uuid import uuid4
 
 import pytest
 from flask import Flask
-from sqlalchemy import event
+from sqlalchemy import event, func, select
 from sqlalchemy.orm import Session
 from werkzeug.test import TestResponse
 
@@ -15,6 +15,7 @@ from service.core import idempotency
 from service.core.clock import utc_now
 from service.core.db import Database, snapshot
 from service.core.settings import Settings
+from service.journal.models import JournalEntry
 from service.journal.queries import check_chain
 from service.reports.proofs import prove
 from tests.api import BASE, Api, Client, Contract
@@ -57,14 +58,21 @@ class Dying:
 
     def try_after(self, client: "DyingClient", path: str, sent: Mapping[str, Any]) -> TestResponse:
         """Die between the commit and the answer, and ask again with the same key: it happened once."""
-        before = everything(self.database)
+        before, entries = everything(self.database), self.written()
         assert self._end(client, "POST", path, sent, Attempt(after_commit=True)).committed
         after = everything(self.database)
         assert after != before
+        assert self.written() > entries, path
         answer = Client.send(client, "POST", path, **sent)
         assert answer.headers["Idempotency-Replayed"] == "true"
         assert everything(self.database) == after, path
         return answer
+
+    def written(self) -> int:
+        """How many entries the journal has that say who wrote them, by which request."""
+        said = (JournalEntry.by != "", JournalEntry.request_id.is_not(None))
+        with self.database.reading() as session:
+            return session.scalars(select(func.count()).select_from(JournalEntry).where(*said)).one()
 
     def _end(
         self, client: "DyingClient", method: str, path: str, sent: Mapping[str, Any], how: Attempt
@@ -156,6 +164,7 @@ def sales(bench: Bench, lot: str) -> None:
 
 @pytest.mark.promise(r=1)
 @pytest.mark.promise(r=3)
+@pytest.mark.promise(r=16)
 @pytest.mark.soak
 def test_an_act_happens_whole_or_not_at_all_wherever_its_process_dies(
     house: tuple[Dying, Api], database: Database
