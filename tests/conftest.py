@@ -1,7 +1,10 @@
 """The databases every test runs on, and a house with tokens to speak to over HTTP."""
 
 from collections.abc import Iterator
+from copy import copy
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import hypothesis
 import pytest
@@ -17,7 +20,11 @@ from service.core.settings import Settings
 from service.wiring import open_database
 from tests.api import Api, Contract
 from tests.engines import ENGINES
+from tests.histories import HISTORIES, Cleared, Histories
 from tests.house import Templates, settings_for
+from tests.journeys.bench import Bench
+from tests.make_house import House
+from tests.make_trials import Trying
 from tests.reference.outside import Counting
 
 KINDS = ("sqlite", "postgresql")
@@ -68,10 +75,33 @@ def database_kind(request: pytest.FixtureRequest) -> str:
     return str(request.param)
 
 
+@pytest.fixture(scope="session")
+def histories(
+    templates: Templates, served: tuple[Flask, Contract], tmp_path_factory: pytest.TempPathFactory
+) -> Histories:
+    """What happened before the tests that ask for one of them."""
+    return Histories(templates, served, tmp_path_factory.mktemp("histories"))
+
+
 @pytest.fixture
-def settings(database_kind: str, templates: Templates, tmp_path: Path) -> Settings:
+def prepared(
+    request: pytest.FixtureRequest,
+    database_kind: str,
+    templates: Templates,
+    tmp_path: Path,
+) -> tuple[Settings, Any]:
+    """Settings of a house as it was prepared, and what its history gave where the test asks for one."""
+    name = next((name for name in HISTORIES if name in request.fixturenames), None)
+    if name is None:
+        return settings_for(templates.afresh(database_kind), tmp_path), None
+    histories: Histories = request.getfixturevalue("histories")
+    return histories.afresh(database_kind, name, tmp_path)
+
+
+@pytest.fixture
+def settings(prepared: tuple[Settings, Any]) -> Settings:
     """Settings of a house whose database is as it was prepared."""
-    return settings_for(templates.afresh(database_kind), tmp_path)
+    return prepared[0]
 
 
 @pytest.fixture
@@ -110,3 +140,37 @@ def api(
     app.extensions["dipledger.settings"] = settings
     app.extensions["dipledger.database"] = database
     return Api(app, contract, templates.tokens[database_kind])
+
+
+@pytest.fixture
+def busy_house(api: Api, prepared: tuple[Settings, Any]) -> House:
+    """A house in which something of everything has happened."""
+    found: House = prepared[1]
+    return replace(found, bench=copy(found.bench))
+
+
+@pytest.fixture
+def full_house(api: Api, prepared: tuple[Settings, Any]) -> House:
+    """The same with a trial that was read, an order, photos, and what is no ordinary lot."""
+    found: House = prepared[1]
+    return replace(found, bench=copy(found.bench))
+
+
+@pytest.fixture
+def read_trial(api: Api, prepared: tuple[Settings, Any]) -> Trying:
+    """Alum against a control, one tub each, read on day 7."""
+    found: Trying = prepared[1]
+    return copy(found)
+
+
+@pytest.fixture
+def bench(request: pytest.FixtureRequest, api: Api, prepared: tuple[Settings, Any]) -> Bench:
+    """A bench whose work began fifty days ago: that of the `cleared` lot where the test asks for one."""
+    return copy(prepared[1].bench) if "cleared" in request.fixturenames else Bench(api)
+
+
+@pytest.fixture
+def cleared(api: Api, prepared: tuple[Settings, Any]) -> str:
+    """Twenty pots with a certificate, that stood in Q1 alone."""
+    found: Cleared = prepared[1]
+    return found.lot

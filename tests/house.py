@@ -20,6 +20,7 @@ from tests.engines import ENGINES
 from tests.rewound import Rewound, named, run
 from tests.servers import postgres
 
+PREPARED = "prepared"  # migrated, with the reference data and a token of every role
 SECRET = "a-secret-of-the-tests-0123456789-abcdefghij"
 
 
@@ -47,17 +48,15 @@ def tokens(database: Database, now: datetime) -> Mapping[Role, str]:
 
 
 class Templates:
-    """A prepared database of each kind, and one to work with that is taken back to it for every test."""
+    """Prepared databases of each kind, and ones to work with that are taken back to them for every test."""
 
     def __init__(self, folder: Path, server: str) -> None:
         self._folder = folder
-        self._file = folder / "template.sqlite3"
         self._server = server
-        self._name = f"template_{os.getpid()}"
-        self._rewound = Rewound(server, f"rewound_{os.getpid()}", self._name)
-        sqlite = prepare(f"sqlite:///{self._file}", folder)
-        run(server, f'CREATE DATABASE "{self._name}"')
-        self.tokens = {"sqlite": sqlite, "postgresql": prepare(named(server, self._name), folder)}
+        self._rewound: dict[str, Rewound] = {}
+        sqlite = prepare(f"sqlite:///{self._file(PREPARED)}", folder)
+        run(server, f'CREATE DATABASE "{_named(PREPARED)}"')
+        self.tokens = {"sqlite": sqlite, "postgresql": prepare(named(server, _named(PREPARED)), folder)}
 
     @classmethod
     @contextmanager
@@ -66,16 +65,36 @@ class Templates:
         with postgres() as server:
             yield cls(folder, server)
 
-    def afresh(self, kind: str) -> str:
-        """The address of the database to work with, as it was prepared; what was done in it is gone."""
+    def afresh(self, kind: str, name: str = PREPARED) -> str:
+        """The address of the database to work with, as it was prepared; what was done in it is gone.
+
+        With a name: as it was when it was kept under that name.
+        """
         ENGINES.dispose()
         if kind == "postgresql":
-            return self._rewound.address()
+            return self._rewinding(name).address()
         file = self._folder / "afresh.sqlite3"
         for left in (file, Path(f"{file}-wal"), Path(f"{file}-shm")):
             left.unlink(missing_ok=True)
-        shutil.copyfile(self._file, file)
+        shutil.copyfile(self._file(name), file)
         return f"sqlite:///{file}"
+
+    def keep(self, kind: str, name: str) -> None:
+        """Keep the database to work with, as it is now, under a name; nobody may be connected to it."""
+        ENGINES.dispose()
+        if kind == "postgresql":
+            self._rewound.pop(name, None)
+            self._rewinding(PREPARED).keep(_named(name))
+        else:
+            shutil.copyfile(self._folder / "afresh.sqlite3", self._file(name))
+
+    def _file(self, name: str) -> Path:
+        return self._folder / f"{name}.sqlite3"
+
+    def _rewinding(self, name: str) -> Rewound:
+        if name not in self._rewound:
+            self._rewound[name] = Rewound(self._server, f"rewound_{_named(name)}", _named(name))
+        return self._rewound[name]
 
     @contextmanager
     def empty(self, kind: str, name: str, folder: Path) -> Iterator[str]:
@@ -99,3 +118,8 @@ def prepare(url: str, folder: Path) -> Mapping[Role, str]:
     # Closing the last connection folds SQLite's log into its file, which is then whole.
     database.dispose()
     return found
+
+
+def _named(name: str) -> str:
+    """What a kept database is called on a server that other runs use too."""
+    return f"{name}_{os.getpid()}"

@@ -24,6 +24,7 @@ SELECT md5(string_agg(part, chr(10) ORDER BY part)) FROM (
 
 # A copy of every table that holds rows, and how to put them back where a transaction since wrote any.
 KEEP = """
+DROP SCHEMA IF EXISTS kept CASCADE;
 CREATE SCHEMA kept;
 CREATE TABLE kept.tables AS
   SELECT relname::text AS name, 0::bigint AS held, 0::bigint AS last_seen
@@ -75,6 +76,13 @@ class Rewound:
         if not self._shape or not self._taken_back():
             self._make()
         return named(self._server, self._name)
+
+    def keep(self, name: str) -> None:
+        """Make the database `name` of the present contents, to be a template."""
+        with self._connected() as connection:
+            connection.execute(OTHERS)
+        run(self._server, f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
+        run(self._server, f'CREATE DATABASE "{name}" TEMPLATE "{self._name}" STRATEGY file_copy')
 
     def _make(self) -> None:
         run(self._server, f'DROP DATABASE IF EXISTS "{self._name}" WITH (FORCE)')

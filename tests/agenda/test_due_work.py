@@ -2,19 +2,11 @@
 
 from typing import Any
 
-import pytest
-
 from service.core.clock import utc_now
 from service.core.db import Database
 from service.wiring import JOBS
-from tests.api import Api
 from tests.journeys.bench import Bench
 from worker.owed import run_owed
-
-
-@pytest.fixture
-def bench(api: Api) -> Bench:
-    return Bench(api)
 
 
 def work(bench: Bench, query: str = "") -> list[Any]:
@@ -97,12 +89,11 @@ def test_work_without_an_assignee_is_shown_to_each(bench: Bench) -> None:
     assert work(bench, "?kind=rinse&assignee=anybody") == work(bench, "?kind=rinse")
 
 
-def test_a_decision_keeps_its_id_from_night_to_night(bench: Bench, database: Database) -> None:
-    lot = bench.cleared_lot(20)
-    bench.api.grower.made(f"/lots/{lot}/moves", {"to": "in_quarantine", "reason": "a doubt"})
+def test_a_decision_keeps_its_id_from_night_to_night(bench: Bench, database: Database, cleared: str) -> None:
+    bench.api.grower.made(f"/lots/{cleared}/moves", {"to": "in_quarantine", "reason": "a doubt"})
     found = []
     for _ in range(2):
-        bench.look(bench.age - 0.5, lot_id=lot, sample_size=20)
+        bench.look(bench.age - 0.5, lot_id=cleared, sample_size=20)
         run_owed(database, JOBS, utc_now)
         found.append([item["id"] for item in work(bench, "?kind=decide")])
     assert found[0] == found[1]

@@ -21,7 +21,7 @@ from service.wiring import open_database
 from tests.api import Api
 from tests.archive.running import exported, quiet, rewritten, run_in, told
 from tests.house import Templates, settings_for
-from tests.make_house import a_house
+from tests.make_house import House
 from tests.make_inspections import look_body
 from tests.make_lots import received_lot
 from tests.make_photos import kept
@@ -46,16 +46,15 @@ def other(request: pytest.FixtureRequest, templates: Templates, tmp_path: Path) 
 
 @pytest.mark.promise(r=30)
 def test_a_house_read_back_is_the_same_house(
-    api: Api, database: Database, settings: Settings, other: Settings, tmp_path: Path
+    api: Api, busy_house: House, database: Database, settings: Settings, other: Settings, tmp_path: Path
 ) -> None:
-    house = a_house(api)
-    named(house.bench, "AN-P", gtin="6291041500213")
+    named(busy_house.bench, "AN-P", gtin="6291041500213")
     api.owner.made("/webhooks", {"name": "the shop", "url": "https://shop.example/events"})
-    serial = house.bench.see(house.cleared)["certificate_serial"]
+    serial = busy_house.bench.see(busy_house.cleared)["certificate_serial"]
     paper = api.auditor.get(f"/certificates/{serial}.pdf").get_data()
     photo = kept(api)
     named_in: dict[str, Any] = {
-        "lot_id": house.waiting,
+        "lot_id": busy_house.waiting,
         "sample_size": 1,
         "photos": [{"sha256": photo["sha256"]}],
     }

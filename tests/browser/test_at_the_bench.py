@@ -7,7 +7,7 @@ from pathlib import Path
 from tests.api import Api
 from tests.browser.conftest import Served
 from tests.browser.hands import PHONE, opened
-from tests.make_house import a_house
+from tests.make_house import House
 from tests.make_inspections import look
 from tests.make_lots import received_lot
 from tests.make_photos import encoded, half_and_half
@@ -15,11 +15,10 @@ from tests.make_photos import encoded, half_and_half
 TIMER = "document.querySelector('.timer').textContent"
 
 
-def test_a_timer_runs_and_a_reload_does_not_stop_it(house: Served, api: Api) -> None:
-    made = a_house(api)
+def test_a_timer_runs_and_a_reload_does_not_stop_it(house: Served, busy_house: House) -> None:
     with opened(house.address, PHONE) as hands:
         hands.sign_in()
-        hands.open(f"/console/treatments/{made.soaking}")
+        hands.open(f"/console/treatments/{busy_house.soaking}")
         first = seconds(hands.driver.execute_script(f"return {TIMER}"))
         time.sleep(2)
         hands.driver.refresh()
@@ -33,10 +32,11 @@ def seconds(shown: str) -> int:
     return sign * (60 * int(minutes) + int(rest))
 
 
-def test_what_is_done_without_signal_is_kept_shown_and_sent_once(house: Served, api: Api) -> None:
-    made = a_house(api)
-    tub = made.tubs["T2"]
-    before = changes(api, made.waiting)
+def test_what_is_done_without_signal_is_kept_shown_and_sent_once(
+    house: Served, api: Api, busy_house: House
+) -> None:
+    tub = busy_house.tubs["T2"]
+    before = changes(api, busy_house.waiting)
     with opened(house.address, PHONE) as hands:
         hands.sign_in()
         hands.driver.execute_async_script("navigator.serviceWorker.ready.then(arguments[0])")
@@ -44,12 +44,12 @@ def test_what_is_done_without_signal_is_kept_shown_and_sent_once(house: Served, 
         house.cut()
         hands.press("Done at T2")
         hands.until("not sent yet")
-        assert changes(api, made.waiting) == before
+        assert changes(api, busy_house.waiting) == before
         hands.driver.refresh()
         hands.until("not sent yet")
         house.start()
         hands.open("/console/round")
-        wait_until(lambda: changes(api, made.waiting) == before + 1)
+        wait_until(lambda: changes(api, busy_house.waiting) == before + 1)
         hands.open("/console/round")
         wait_until(lambda: "not sent yet" not in hands.text())
     looks = api.grower.seen(f"/inspections?tub={tub}")["items"]

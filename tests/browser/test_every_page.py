@@ -6,7 +6,7 @@ from tests.api import Api
 from tests.browser.conftest import Served
 from tests.browser.hands import DESK, PHONE, Size, opened
 from tests.browser.pages import walk
-from tests.make_house import a_full_house, photographed
+from tests.make_house import photographed
 from tests.make_inspections import look
 from tests.make_lots import received_lot
 
@@ -15,8 +15,8 @@ LEAST_KINDS = 30
 
 @pytest.mark.promise(r=23)
 @pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
-def test_axe_finds_no_violation_and_the_browser_no_error(house: Served, api: Api, size: Size) -> None:
-    a_full_house(api)
+@pytest.mark.usefixtures("full_house")
+def test_axe_finds_no_violation_and_the_browser_no_error(house: Served, size: Size) -> None:
     found, kinds = [], 0
     with opened(house.address, size) as hands:
         hands.sign_in()

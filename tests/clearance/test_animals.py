@@ -5,18 +5,12 @@ from typing import Any
 import pytest
 
 from service.core.db import Database
-from tests.api import Api
 from tests.clearance.test_certificates import statement
 from tests.journeys.bench import Bench
 from tests.make_clearance import decide, ready
 from tests.unchanged import unchanged
 
 NOT_TESTED = "Not tested for shrimp: the water was not tried on shrimp or water fleas."
-
-
-@pytest.fixture
-def bench(api: Api) -> Bench:
-    return Bench(api)
 
 
 def told(bench: Bench, day: float = 40, **more: Any) -> dict[str, Any]:

@@ -75,15 +75,14 @@ def test_the_statement_can_be_printed_again_and_again_and_checked_offline(
     assert api.seller.get(f"/certificates/{'0' * 26}.pdf").status_code == 404
 
 
-def test_a_hold_suspends_and_its_lifting_restores(api: Api, bench: Bench) -> None:
-    lot = bench.cleared_lot()
-    serial = bench.see(lot)["certificate_serial"]
-    held = api.seller.made(f"/lots/{lot}/holds", {"cause": "complaint", "reason": "a photo"})
+def test_a_hold_suspends_and_its_lifting_restores(api: Api, bench: Bench, cleared: str) -> None:
+    serial = bench.see(cleared)["certificate_serial"]
+    held = api.seller.made(f"/lots/{cleared}/holds", {"cause": "complaint", "reason": "a photo"})
     assert api.auditor.seen(f"/certificates/{serial}")["status"] == "suspended"
     assert "on hold" in api.nobody.get(f"/c/{serial}").get_data(as_text=True)
-    [hold] = bench.see(lot)["holds"]
-    path = f"/lots/{lot}/holds/{hold['id']}?reason=ours+not"
-    tag = api.manager.get(f"/lots/{lot}").headers["ETag"]
+    [hold] = bench.see(cleared)["holds"]
+    path = f"/lots/{cleared}/holds/{hold['id']}?reason=ours+not"
+    tag = api.manager.get(f"/lots/{cleared}").headers["ETag"]
     assert api.manager.send("DELETE", path, headers={"If-Match": tag}).status_code in {200, 204}, held
     assert api.auditor.seen(f"/certificates/{serial}")["status"] == "valid"
 
@@ -95,26 +94,26 @@ def test_after_its_last_day_it_is_expired(api: Api, serial: str, database: Datab
     assert "has not stood since" in api.nobody.get(f"/c/{serial}").get_data(as_text=True)
 
 
-def test_a_manager_takes_a_certificate_back_once_and_the_lot_goes_back(api: Api, bench: Bench) -> None:
-    lot = bench.cleared_lot()
-    serial = bench.see(lot)["certificate_serial"]
+def test_a_manager_takes_a_certificate_back_once_and_the_lot_goes_back(
+    api: Api, bench: Bench, cleared: str
+) -> None:
+    serial = bench.see(cleared)["certificate_serial"]
     path = f"/certificates/{serial}/revocation"
     assert api.seller.post(path, {"reason": "x"}).status_code == 403
     taken = api.manager.made(path, {"reason": "a customer found one"})
     assert (taken["status"], taken["end_reason"]) == ("revoked", "a customer found one")
-    assert bench.see(lot)["state"] == "in_quarantine"
+    assert bench.see(cleared)["state"] == "in_quarantine"
     again = api.manager.post(path, {"reason": "again"})
     assert again.status_code == 409
     assert again.get_json()["current_state"] == "revoked"
 
 
-def test_the_certificate_of_a_sold_out_lot_can_be_taken_back(api: Api, bench: Bench) -> None:
-    lot = bench.cleared_lot()
-    serial = bench.see(lot)["certificate_serial"]
-    sale = {"order_ref": "W-9", "customer_ref": "customer 4", "lines": [{"lot_id": lot, "quantity": 20}]}
+def test_the_certificate_of_a_sold_out_lot_can_be_taken_back(api: Api, bench: Bench, cleared: str) -> None:
+    serial = bench.see(cleared)["certificate_serial"]
+    sale = {"order_ref": "W-9", "customer_ref": "customer 4", "lines": [{"lot_id": cleared, "quantity": 20}]}
     api.shop.made("/dispatches", sale)
     api.manager.made(f"/certificates/{serial}/revocation", {"reason": "a customer found one"})
-    assert bench.see(lot)["state"] == "closed"
+    assert bench.see(cleared)["state"] == "closed"
     assert api.auditor.seen(f"/certificates/{serial}")["status"] == "revoked"
 
 

@@ -50,11 +50,12 @@ def test_an_unknown_number_and_a_malformed_one_look_alike(api: Api) -> None:
     assert len({each.get_json()["detail"] for each in answers}) == 1
 
 
-def test_a_superseded_statement_leads_to_the_one_in_its_place(api: Api, bench: Bench) -> None:
-    lot = bench.cleared_lot()
-    former = bench.see(lot)["certificate_serial"]
-    api.grower.made(f"/lots/{lot}/splits", {"quantity": 5, "tub_id": bench.tub("Q7"), "reason": "a shelf"})
-    present = bench.see(lot)["certificate_serial"]
+def test_a_superseded_statement_leads_to_the_one_in_its_place(api: Api, bench: Bench, cleared: str) -> None:
+    former = bench.see(cleared)["certificate_serial"]
+    api.grower.made(
+        f"/lots/{cleared}/splits", {"quantity": 5, "tub_id": bench.tub("Q7"), "reason": "a shelf"}
+    )
+    present = bench.see(cleared)["certificate_serial"]
     text = api.nobody.get(f"/c/{former}").get_data(as_text=True)
     assert '<p class="status">superseded</p>' in text
     assert f'<a href="/c/{present}">' in text
@@ -64,9 +65,12 @@ def test_a_superseded_statement_leads_to_the_one_in_its_place(api: Api, bench: B
 
 
 @pytest.mark.promise(r=29)
-def test_the_check_tells_nothing_of_customers(api: Api, bench: Bench) -> None:
-    lot = bench.cleared_lot()
-    sale = {"order_ref": "W-9", "customer_ref": "Rosa of the pond", "lines": [{"lot_id": lot, "quantity": 2}]}
+def test_the_check_tells_nothing_of_customers(api: Api, cleared: str) -> None:
+    sale = {
+        "order_ref": "W-9",
+        "customer_ref": "Rosa of the pond",
+        "lines": [{"lot_id": cleared, "quantity": 2}],
+    }
     sent = api.shop.made("/dispatches", sale)["id"]
     [parcel] = api.seller.made(f"/dispatches/{sent}/certificates")["items"]
     for accepted in ("text/html", "application/json"):

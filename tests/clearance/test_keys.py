@@ -104,10 +104,9 @@ def test_after_a_rotation_old_and_new_statements_are_valid(api: Api, bench: Benc
 
 
 def test_a_revoked_keys_living_statements_are_issued_anew_and_its_old_ones_do_not_verify(
-    api: Api, bench: Bench, run: Run, settings: Settings
+    api: Api, bench: Bench, run: Run, settings: Settings, cleared: str
 ) -> None:
-    lot = bench.cleared_lot()
-    sold = {"order_ref": "W-1", "customer_ref": "customer 4", "lines": [{"lot_id": lot, "quantity": 12}]}
+    sold = {"order_ref": "W-1", "customer_ref": "customer 4", "lines": [{"lot_id": cleared, "quantity": 12}]}
     sent = api.seller.made("/dispatches", sold)["id"]
     [parcel] = api.seller.made(f"/dispatches/{sent}/certificates")["items"]
     before = {item["serial"]: item for item in tokens(api)}
@@ -128,7 +127,7 @@ def test_a_revoked_keys_living_statements_are_issued_anew_and_its_old_ones_do_no
         assert [present[name] for name in same] == [old[name] for name in same]
         assert [r.code for r in verify(old["jws"].encode(), trusted, utc_now()).reasons] == ["unknown-key"]
         assert verify(present["jws"].encode(), trusted, utc_now()).valid
-    assert bench.see(lot)["certificate_serial"] in {
+    assert bench.see(cleared)["certificate_serial"] in {
         s for s, item in after.items() if item["status"] == "valid"
     }
     assert kid not in str(api.nobody.seen("/.well-known/jwks.json"))

@@ -1,17 +1,10 @@
 """What no look finds is printed, and what hides by day is looked for by night (decisions 10 and 11)."""
 
-import pytest
-
 from tests.api import Api
 from tests.clearance.test_certificates import statement
 from tests.journeys.bench import Bench
 from tests.make_clearance import decide, ready
 from tests.make_inspections import found
-
-
-@pytest.fixture
-def bench(api: Api) -> Bench:
-    return Bench(api)
 
 
 def test_the_statement_prints_that_damselfly_eggs_are_not_covered(bench: Bench) -> None:

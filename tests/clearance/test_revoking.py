@@ -82,45 +82,45 @@ def test_a_find_takes_the_certificate_of_a_lot_that_was_sold_out(bench: Bench) -
     assert "lot.customers_to_tell" in kinds
 
 
-def test_a_voided_find_does_not_bring_the_certificate_back(bench: Bench) -> None:
-    lot = bench.cleared_lot()
-    look = bench.look(bench.age, lot_id=lot, sample_size=20, findings=[ADULT])
+def test_a_voided_find_does_not_bring_the_certificate_back(bench: Bench, cleared: str) -> None:
+    look = bench.look(bench.age, lot_id=cleared, sample_size=20, findings=[ADULT])
     bench.api.manager.made(f"/inspections/{look['id']}/void", {"reason": "an empty shell"})
-    assert bench.see(lot)["state"] == "in_quarantine"
-    assert certificate(bench, lot)["status"] == "revoked"
-    assert decide(bench, lot).status_code == 201  # but nothing keeps it from a new one
-    statuses = [c["status"] for c in bench.api.auditor.seen(f"/lots/{lot}/certificates")["items"]]
+    assert bench.see(cleared)["state"] == "in_quarantine"
+    assert certificate(bench, cleared)["status"] == "revoked"
+    assert decide(bench, cleared).status_code == 201  # but nothing keeps it from a new one
+    statuses = [c["status"] for c in bench.api.auditor.seen(f"/lots/{cleared}/certificates")["items"]]
     assert statuses == ["valid", "revoked"]
 
 
-def test_a_cleared_lot_that_goes_back_or_is_rejected_loses_its_certificate(bench: Bench) -> None:
-    lot = bench.cleared_lot()
-    bench.api.grower.made(f"/lots/{lot}/moves", {"to": "in_quarantine", "reason": "a doubt"})
-    assert certificate(bench, lot)["end_reason"] == "a doubt"
-    assert decide(bench, lot).status_code == 201
+def test_a_cleared_lot_that_goes_back_or_is_rejected_loses_its_certificate(
+    bench: Bench, cleared: str
+) -> None:
+    bench.api.grower.made(f"/lots/{cleared}/moves", {"to": "in_quarantine", "reason": "a doubt"})
+    assert certificate(bench, cleared)["end_reason"] == "a doubt"
+    assert decide(bench, cleared).status_code == 201
     rejected = {"quantity": 20, "way": "destroyed", "reason": "rot"}
-    assert bench.api.manager.post(f"/lots/{lot}/rejection", rejected).status_code in {200, 201}
-    assert certificate(bench, lot)["status"] == "revoked"
+    assert bench.api.manager.post(f"/lots/{cleared}/rejection", rejected).status_code in {200, 201}
+    assert certificate(bench, cleared)["status"] == "revoked"
 
 
-def test_both_parts_of_a_split_lot_get_a_certificate_of_their_own(bench: Bench, database: Database) -> None:
-    lot = bench.cleared_lot()
-    former = certificate(bench, lot)
-    part = bench.api.grower.made(f"/lots/{lot}/splits", {"quantity": 6})["id"]
-    parts = [certificate(bench, lot), certificate(bench, part)]
+def test_both_parts_of_a_split_lot_get_a_certificate_of_their_own(
+    bench: Bench, database: Database, cleared: str
+) -> None:
+    former = certificate(bench, cleared)
+    part = bench.api.grower.made(f"/lots/{cleared}/splits", {"quantity": 6})["id"]
+    parts = [certificate(bench, cleared), certificate(bench, part)]
     assert [(c["status"], c["quantity"]) for c in parts] == [("valid", 14), ("valid", 6)]
     assert {c["expires_at"] for c in parts} == {former["expires_at"]}
-    assert [bench.see(id_)["certificate_serial"] for id_ in (lot, part)] == [c["serial"] for c in parts]
+    assert [bench.see(id_)["certificate_serial"] for id_ in (cleared, part)] == [c["serial"] for c in parts]
     assert bench.api.auditor.seen(f"/certificates/{former['serial']}")["status"] == "superseded"
     with database.reading() as session:
         assert certificates_differ(session) == []
 
 
-def test_a_lot_split_off_whole_leaves_no_certificate_behind(bench: Bench) -> None:
-    lot = bench.cleared_lot()
-    part = bench.api.grower.made(f"/lots/{lot}/splits", {"quantity": 20})["id"]
-    assert bench.see(lot)["state"] == "closed"
-    assert certificate(bench, lot)["status"] == "superseded"
+def test_a_lot_split_off_whole_leaves_no_certificate_behind(bench: Bench, cleared: str) -> None:
+    part = bench.api.grower.made(f"/lots/{cleared}/splits", {"quantity": 20})["id"]
+    assert bench.see(cleared)["state"] == "closed"
+    assert certificate(bench, cleared)["status"] == "superseded"
     assert (certificate(bench, part)["status"], certificate(bench, part)["quantity"]) == ("valid", 20)
 
 
@@ -156,11 +156,10 @@ def test_a_find_against_a_clearance_never_ends_cleared(bench: Bench) -> None:
 
 
 def test_a_lot_whose_certificate_is_taken_back_may_soon_be_decided_again(
-    bench: Bench, database: Database
+    bench: Bench, database: Database, cleared: str
 ) -> None:
-    lot = bench.cleared_lot()
     work_done(database)
-    serial = bench.see(lot)["certificate_serial"]
+    serial = bench.see(cleared)["certificate_serial"]
     bench.api.manager.made(f"/certificates/{serial}/revocation", {"reason": "typed the wrong plant"})
     work_done(database)
     assert "decide" in {work["kind"] for work in bench.api.manager.seen("/due-work")["items"]}

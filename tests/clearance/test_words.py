@@ -93,11 +93,12 @@ def test_texts_are_found_however_deep_they_lie() -> None:
     assert list(printed({"a": ["x", {"b": "y"}], "c": 3, "d": None})) == ["x", "y"]
 
 
-def test_the_public_page_uses_no_official_word_whatever_its_status(api: Api, bench: Bench) -> None:
-    lot = bench.cleared_lot()
-    serial = bench.see(lot)["certificate_serial"]
+def test_the_public_page_uses_no_official_word_whatever_its_status(
+    api: Api, bench: Bench, cleared: str
+) -> None:
+    serial = bench.see(cleared)["certificate_serial"]
     pages = [api.nobody.get(f"/c/{serial}").get_data(as_text=True)]
-    api.seller.made(f"/lots/{lot}/holds", {"cause": "complaint", "reason": "a photo"})
+    api.seller.made(f"/lots/{cleared}/holds", {"cause": "complaint", "reason": "a photo"})
     pages.append(api.nobody.get(f"/c/{serial}").get_data(as_text=True))
     api.manager.made(f"/certificates/{serial}/revocation", {"reason": "a customer found one"})
     pages.append(api.nobody.get(f"/c/{serial}").get_data(as_text=True))

@@ -4,7 +4,7 @@ import pytest
 
 from service.core.db import Database
 from tests.api import Api
-from tests.make_house import House, a_house
+from tests.make_house import House
 from tests.make_people import Browser, a_person
 
 
@@ -23,6 +23,6 @@ def owner(browser: Browser, database: Database) -> Browser:
 
 
 @pytest.fixture
-def house(api: Api) -> House:
+def house(busy_house: House) -> House:
     """A house in which something of everything has happened."""
-    return a_house(api)
+    return busy_house

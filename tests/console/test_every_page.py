@@ -8,7 +8,7 @@ import pytest
 from service.accounts.rules import Role
 from service.core.db import Database
 from tests.api import Api
-from tests.make_house import a_full_house, a_house
+from tests.make_house import House
 from tests.make_people import ORIGIN, Browser, a_person, shown_text
 
 NEVER_SHOWN = re.compile(r"\bNone\b(?!\.| of)|Undefined|\{'|\d\+00:00|\]\}")
@@ -28,8 +28,8 @@ def kind_of(address: str) -> str:
 
 
 @pytest.mark.parametrize("role", [Role.OWNER, Role.GROWER, Role.SELLER, Role.AUDITOR])
-def test_every_link_leads_to_a_page(api: Api, database: Database, browser: Browser, role: Role) -> None:
-    a_full_house(api)
+@pytest.mark.usefixtures("full_house")
+def test_every_link_leads_to_a_page(database: Database, browser: Browser, role: Role) -> None:
     a_person(database, role=role)
     browser.sign_in()
     seen: set[str] = set()
@@ -83,8 +83,9 @@ def test_what_is_not_there_is_a_page_too(owner: Browser, address: str) -> None:
     assert "To today's round" in unescape(owner.page)
 
 
-def test_no_page_takes_a_file_from_another_host_or_holds_script_or_style(owner: Browser, api: Api) -> None:
-    house = a_house(api)
+def test_no_page_takes_a_file_from_another_host_or_holds_script_or_style(
+    owner: Browser, house: House
+) -> None:
     for address in (
         "/console/round",
         f"/console/lots/{house.waiting}",

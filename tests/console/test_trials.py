@@ -3,19 +3,12 @@
 import re
 from typing import Any
 
-import pytest
-
 from service.accounts.rules import Role
 from service.core.db import Database
 from tests.api import Api
 from tests.journeys.bench import Bench
 from tests.make_people import Browser, a_person, shown_text
-from tests.make_trials import Trying, a_read_trial
-
-
-@pytest.fixture
-def bench(api: Api) -> Bench:
-    return Bench(api)
+from tests.make_trials import Trying
 
 
 def page_of(trying: Trying) -> str:
@@ -79,11 +72,12 @@ def test_shares_are_typed_in_per_cent(owner: Browser, api: Api, bench: Bench) ->
     assert (trial["power"]["treated"], trial["power"]["control"]) == (0.9, 0.2)
 
 
-def test_a_look_that_cannot_be_is_refused_and_what_was_typed_stays(owner: Browser, api: Api) -> None:
-    trying = a_read_trial(Bench(api))
-    path = f"{page_of(trying)}/look"
+def test_a_look_that_cannot_be_is_refused_and_what_was_typed_stays(
+    owner: Browser, read_trial: Trying
+) -> None:
+    path = f"{page_of(read_trial)}/look"
     owner.seen(f"{path}?day=7")
-    label = trying.labels("alum")[0]
+    label = read_trial.labels("alum")[0]
     count = {"label": label, "pest": "bladder_snail", "stage": "adult", "live": "9"}
     assert owner.refused(path, {"day": "7", **{f"count-0-{n}": v for n, v in count.items()}}) != []
 
@@ -100,11 +94,10 @@ def test_a_dead_plant_has_no_scores(owner: Browser, api: Api, bench: Bench) -> N
     assert seen["conditions"][0]["leaves"] is None
 
 
-def test_the_result_is_shown_in_words_tables_and_curves(owner: Browser, api: Api) -> None:
-    trying = a_read_trial(Bench(api))
-    page = owner.seen(page_of(trying))
+def test_the_result_is_shown_in_words_tables_and_curves(owner: Browser, read_trial: Trying) -> None:
+    page = owner.seen(page_of(read_trial))
     text = shown_text(page)
-    result = trying.result()
+    result = read_trial.result()
     assert all(told in text for told in result["verdict"] if "_" not in told)
     kill = next(row for row in result["kills"] if row["arm"] == "alum" and row["stage"] == "adult")
     assert f"{round(100 * kill['kill_proved'])} %" in text
@@ -114,30 +107,27 @@ def test_the_result_is_shown_in_words_tables_and_curves(owner: Browser, api: Api
     assert hatched == {"alum": 0, "control": 6}
 
 
-def test_the_result_is_a_file_for_a_spreadsheet(owner: Browser, api: Api) -> None:
-    trying = a_read_trial(Bench(api))
-    answer = owner.open(f"{page_of(trying)}/result.csv")
+def test_the_result_is_a_file_for_a_spreadsheet(owner: Browser, read_trial: Trying) -> None:
+    answer = owner.open(f"{page_of(read_trial)}/result.csv")
     assert answer.content_type == "text/csv; charset=utf-8"
     assert "attachment" in answer.headers["Content-Disposition"]
     assert "alum" in owner.page
 
 
 def test_who_observes_blind_is_told_no_arm_and_no_result(
-    api: Api, database: Database, browser: Browser
+    database: Database, browser: Browser, read_trial: Trying
 ) -> None:
-    trying = a_read_trial(Bench(api))
     a_person(database, "Tobi", Role.GROWER)
     browser.sign_in("Tobi")
-    text = shown_text(browser.seen(page_of(trying)))
+    text = shown_text(browser.seen(page_of(read_trial)))
     assert "treatment not told: the trial is blind" in text
     assert "The trial is blind and open" in text
     assert "What it says" not in text
-    assert browser.open(f"{page_of(trying)}/result.csv").status_code == 403
+    assert browser.open(f"{page_of(read_trial)}/result.csv").status_code == 403
 
 
-def test_a_closed_trial_is_learnt_from(owner: Browser, api: Api) -> None:
-    trying = a_read_trial(Bench(api))
-    path = page_of(trying)
+def test_a_closed_trial_is_learnt_from(owner: Browser, api: Api, read_trial: Trying) -> None:
+    path = page_of(read_trial)
     assert "Take it over" not in owner.seen(path)  # blind and open: learning would tell the arms
     page = owner.done(f"{path}/close", {"conclusion": "Alum kills what it touches."})
     assert "Alum kills what it touches." in page
@@ -148,11 +138,10 @@ def test_a_closed_trial_is_learnt_from(owner: Browser, api: Api) -> None:
     assert api.grower.seen("/protocols/alum-soak/versions/2")["version"] == 2
 
 
-def test_a_wrong_look_is_void(owner: Browser, api: Api) -> None:
-    trying = a_read_trial(Bench(api))
-    path = page_of(trying)
+def test_a_wrong_look_is_void(owner: Browser, api: Api, read_trial: Trying) -> None:
+    path = page_of(read_trial)
     owner.seen(path)
-    last = api.manager.seen(f"{trying.path}/observations")["items"][-1]["id"]
+    last = api.manager.seen(f"{read_trial.path}/observations")["items"][-1]["id"]
     page = owner.done(f"{path}/observations/{last}/void", {"reason": "the wrong tub"})
     assert "void: the wrong tub" in shown_text(page)
 

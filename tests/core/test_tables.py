@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 from flask import Flask
 
 from tests.api import Api, Contract
-from tests.make_house import House, a_full_house
+from tests.make_house import House
 
 
 def lists(contract: Contract) -> Iterator[str]:
@@ -36,8 +36,8 @@ def things(house: House) -> Mapping[str, str]:
     }
 
 
-def test_every_list_can_be_had_as_csv(api: Api, served: tuple[Flask, Contract]) -> None:
-    there = things(a_full_house(api))
+def test_every_list_can_be_had_as_csv(api: Api, full_house: House, served: tuple[Flask, Contract]) -> None:
+    there = things(full_house)
     found = sorted(lists(served[1]))
     assert len(found) > 35
     filled = set()

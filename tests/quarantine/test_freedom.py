@@ -4,13 +4,7 @@ from typing import Any
 
 import pytest
 
-from tests.api import Api
 from tests.journeys.bench import Bench
-
-
-@pytest.fixture
-def bench(api: Api) -> Bench:
-    return Bench(api)
 
 
 def found(pest: str, stage: str, live: int) -> dict[str, Any]:

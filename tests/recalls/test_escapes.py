@@ -2,8 +2,6 @@
 
 from typing import Any
 
-import pytest
-
 from tests.api import Api
 from tests.journeys.bench import Bench
 from tests.make_lots import received_lot, supplier
@@ -11,11 +9,6 @@ from tests.make_recalls import sell
 
 SNAIL = {"what": "snails", "pest": "bladder_snail"}
 OURS = {"verdict": "ours", "reason": "the tank was new"}
-
-
-@pytest.fixture
-def bench(api: Api) -> Bench:
-    return Bench(api)
 
 
 def record(bench: Bench) -> Any:
@@ -45,9 +38,8 @@ def test_an_escape_lowers_what_looks_can_prove_and_marks_the_lot_it_came_as(benc
     assert "lot.escape_confirmed" in str(bench.api.auditor.seen(f"/lots/{sold}/history?limit=200"))
 
 
-def test_what_it_was_is_said_with_the_verdict_and_must_be_known(bench: Bench) -> None:
-    lot = bench.cleared_lot(20)
-    body = {"what": "something moves", "dispatch_id": sell(bench, lot, 6, "customer 17")}
+def test_what_it_was_is_said_with_the_verdict_and_must_be_known(bench: Bench, cleared: str) -> None:
+    body = {"what": "something moves", "dispatch_id": sell(bench, cleared, 6, "customer 17")}
     path = f"/complaints/{bench.api.seller.made('/complaints', body)['id']}/verdict"
     refused = bench.api.manager.post(path, {**OURS, "pest": "dragon"})
     assert refused.get_json()["errors"][0]["pointer"] == "#/pest"

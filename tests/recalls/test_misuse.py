@@ -20,11 +20,6 @@ ADULT = {"pest": "bladder_snail", "stage": "adult", "live": 1, "dead": 0, "remov
 ONE_SNAIL = {"what": "one snail", "pest": "bladder_snail", "photo": True}
 
 
-@pytest.fixture
-def bench(api: Api) -> Bench:
-    return Bench(api)
-
-
 def at_once(*calls: tuple[Client, str, Any]) -> list[TestResponse]:
     """The answers to POSTs sent at one moment."""
     start, answers = threading.Barrier(len(calls)), dict[int, TestResponse]()
@@ -125,40 +120,42 @@ def test_a_recall_that_fails_half_way_stops_nothing(
     assert len(stopped) == 2
 
 
-def test_a_look_at_a_lot_sold_out_has_nothing_to_look_at(bench: Bench, database: Database) -> None:
-    lot = bench.cleared_lot(20)
-    sell(bench, lot, 20, "customer 17")
-    body = {"lot_id": lot, "sample_size": 1, "findings": [ADULT]}
+def test_a_look_at_a_lot_sold_out_has_nothing_to_look_at(
+    bench: Bench, database: Database, cleared: str
+) -> None:
+    sell(bench, cleared, 20, "customer 17")
+    body = {"lot_id": cleared, "sample_size": 1, "findings": [ADULT]}
     with unchanged(database):
         answer = bench.api.grower.post("/inspections", body)
     assert answer.status_code == 422
     assert answer.get_json()["errors"][0]["pointer"] == "#/sample_size"
 
 
-def test_a_find_entered_late_on_a_lot_sold_out_since_revokes_and_names_its_customers(bench: Bench) -> None:
-    lot = bench.cleared_lot(20)
-    serial = bench.see(lot)["certificate_serial"]
-    sell(bench, lot, 20, "customer 17")
-    look = bench.look(49.5, lot_id=lot, sample_size=20, findings=[ADULT])
+def test_a_find_entered_late_on_a_lot_sold_out_since_revokes_and_names_its_customers(
+    bench: Bench, cleared: str
+) -> None:
+    serial = bench.see(cleared)["certificate_serial"]
+    sell(bench, cleared, 20, "customer 17")
+    look = bench.look(49.5, lot_id=cleared, sample_size=20, findings=[ADULT])
     assert bench.api.grower.seen(f"/certificates/{serial}")["status"] == "revoked"
     found = recall(bench.api, inspection_id=look["id"])
     assert [who["customer_ref"] for who in found["customers"]] == ["customer 17"]
     assert found["progress"]["customers_to_tell"] == 1
 
 
-def test_a_revoked_certificate_may_still_be_complained_of(bench: Bench) -> None:
-    lot = bench.cleared_lot(20)
-    serial = bench.see(lot)["certificate_serial"]
-    sell(bench, lot, 6, "customer 17")
-    recall(bench.api, lot_id=lot)
+def test_a_revoked_certificate_may_still_be_complained_of(bench: Bench, cleared: str) -> None:
+    serial = bench.see(cleared)["certificate_serial"]
+    sell(bench, cleared, 6, "customer 17")
+    recall(bench.api, lot_id=cleared)
     found = bench.api.seller.made("/complaints", {**ONE_SNAIL, "certificate_serial": serial})
-    assert [item["lot_id"] for item in found["lots"]] == [lot]
-    assert sorted(causes(bench.api, lot)) == ["complaint", "recall"]
+    assert [item["lot_id"] for item in found["lots"]] == [cleared]
+    assert sorted(causes(bench.api, cleared)) == ["complaint", "recall"]
 
 
-def test_a_complaint_entered_twice_is_asked_to_be_confirmed(bench: Bench, database: Database) -> None:
-    lot = bench.cleared_lot(20)
-    sent = sell(bench, lot, 6, "customer 17")
+def test_a_complaint_entered_twice_is_asked_to_be_confirmed(
+    bench: Bench, database: Database, cleared: str
+) -> None:
+    sent = sell(bench, cleared, 6, "customer 17")
     body = {**ONE_SNAIL, "dispatch_id": sent}
     first = bench.api.seller.made("/complaints", body)
     with unchanged(database):
@@ -172,16 +169,15 @@ def test_a_complaint_entered_twice_is_asked_to_be_confirmed(bench: Bench, databa
     assert first["id"] in told["detail"]
     bench.api.seller.made("/complaints", {**body, "pest": "hydra"})
     bench.api.seller.made("/complaints", {**body, "confirm_duplicate": True})
-    assert causes(bench.api, lot) == ["complaint"] * 3
-    bench.api.grower.made("/inspections", {"lot_id": lot, "sample_size": 14, "findings": []})
+    assert causes(bench.api, cleared) == ["complaint"] * 3
+    bench.api.grower.made("/inspections", {"lot_id": cleared, "sample_size": 14, "findings": []})
     verdict = {"verdict": "not_ours", "reason": "another species"}
     bench.api.manager.made(f"/complaints/{first['id']}/verdict", verdict)
-    assert causes(bench.api, lot) == ["complaint"] * 2
+    assert causes(bench.api, cleared) == ["complaint"] * 2
 
 
-def test_the_same_complaint_twice_at_once_is_taken_once(bench: Bench) -> None:
-    lot = bench.cleared_lot(20)
-    sent = sell(bench, lot, 6, "customer 17")
+def test_the_same_complaint_twice_at_once_is_taken_once(bench: Bench, cleared: str) -> None:
+    sent = sell(bench, cleared, 6, "customer 17")
     answers = at_once(*[(bench.api.seller, "/complaints", {**ONE_SNAIL, "dispatch_id": sent})] * 2)
     assert Counter(answer.status_code for answer in answers) == {201: 1, 409: 1}
-    assert causes(bench.api, lot) == ["complaint"]
+    assert causes(bench.api, cleared) == ["complaint"]

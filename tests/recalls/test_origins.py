@@ -1,17 +1,10 @@
 """What a recall may start from, over HTTP."""
 
-import pytest
-
 from service.core.db import Database
 from tests.api import Api
 from tests.journeys.bench import Bench
 from tests.make_lots import hours_ago, line, received_lot, received_lots, tub
 from tests.make_recalls import WHY, recall
-
-
-@pytest.fixture
-def bench(api: Api) -> Bench:
-    return Bench(api)
 
 
 def test_a_find_is_recalled_with_all_that_shared_its_water(api: Api, database: Database) -> None:

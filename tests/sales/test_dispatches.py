@@ -8,13 +8,7 @@ from sqlalchemy import event
 from werkzeug.test import TestResponse
 
 from service.core.db import Database
-from tests.api import Api
 from tests.journeys.bench import Bench
-
-
-@pytest.fixture
-def bench(api: Api) -> Bench:
-    return Bench(api)
 
 
 def order(lot: str, quantity: int, **more: Any) -> dict[str, Any]:
@@ -32,24 +26,21 @@ def test_what_is_sold_leaves_the_lot_and_the_inventory(bench: Bench) -> None:
     assert (row["cleared"], row["available"]) == (14, 14)
 
 
-def test_who_took_the_last_glance_is_kept_with_the_dispatch(bench: Bench) -> None:
-    lot = bench.cleared_lot(20)
+def test_who_took_the_last_glance_is_kept_with_the_dispatch(bench: Bench, cleared: str) -> None:
     glance = {"by": "Ines", "at": bench.when(49)["at"], "ok": True}
-    bench.api.shop.made("/dispatches", order(lot, 6, pack_check=glance))
+    bench.api.shop.made("/dispatches", order(cleared, 6, pack_check=glance))
     [sent] = bench.api.shop.seen("/dispatches")["items"]
     assert (sent["pack_check"]["by"], sent["pack_check"]["ok"]) == ("Ines", True)
 
 
-def test_a_lot_sold_out_is_closed(bench: Bench) -> None:
-    lot = bench.cleared_lot(20)
-    bench.api.shop.made("/dispatches", order(lot, 20))
-    assert bench.see(lot)["state"] == "closed"
+def test_a_lot_sold_out_is_closed(bench: Bench, cleared: str) -> None:
+    bench.api.shop.made("/dispatches", order(cleared, 20))
+    assert bench.see(cleared)["state"] == "closed"
 
 
-def test_more_than_is_left_is_refused_and_nothing_leaves(bench: Bench) -> None:
-    lot = bench.cleared_lot(20)
-    lines = [{"lot_id": lot, "quantity": 15}, {"lot_id": lot, "quantity": 6}]
-    answer = bench.api.shop.post("/dispatches", {**order(lot, 1), "lines": lines})
+def test_more_than_is_left_is_refused_and_nothing_leaves(bench: Bench, cleared: str) -> None:
+    lines = [{"lot_id": cleared, "quantity": 15}, {"lot_id": cleared, "quantity": 6}]
+    answer = bench.api.shop.post("/dispatches", {**order(cleared, 1), "lines": lines})
     assert answer.status_code == 409
     assert answer.get_json()["reasons"][0] | {"detail": ""} == {
         "code": "not-enough-left",
@@ -57,7 +48,7 @@ def test_more_than_is_left_is_refused_and_nothing_leaves(bench: Bench) -> None:
         "needed": 21,
         "have": 20,
     }
-    assert bench.see(lot)["quantity"]["left"] == 20
+    assert bench.see(cleared)["quantity"]["left"] == 20
 
 
 def test_what_is_not_cleared_or_held_is_refused(bench: Bench) -> None:
@@ -86,47 +77,43 @@ def test_a_quantity_that_cannot_be_is_refused(bench: Bench, quantity: object) ->
     assert answer.get_json()["errors"][0]["pointer"] == "#/lines/0/quantity"
 
 
-def test_a_mistaken_entry_is_taken_back_once(bench: Bench) -> None:
-    lot = bench.cleared_lot(20)
-    sent = bench.api.shop.made("/dispatches", order(lot, 6))
+def test_a_mistaken_entry_is_taken_back_once(bench: Bench, cleared: str) -> None:
+    sent = bench.api.shop.made("/dispatches", order(cleared, 6))
     path = f"/dispatches/{sent['id']}/reversal"
     taken_back = bench.api.manager.made(path, {"reason": "typed twice"})
     assert taken_back["reversal_reason"] == "typed twice"
-    assert bench.see(lot)["quantity"]["left"] == 20
+    assert bench.see(cleared)["quantity"]["left"] == 20
     assert bench.api.manager.post(path, {"reason": "again"}).status_code == 409
     assert bench.api.shop.post(path, {"reason": "x"}).status_code == 403
 
 
-def test_the_journal_tells_customers_apart_but_does_not_name_them(bench: Bench) -> None:
-    lot = bench.cleared_lot(20)
+def test_the_journal_tells_customers_apart_but_does_not_name_them(bench: Bench, cleared: str) -> None:
     for reference in ("customer 17", "customer 17", "customer 18"):
-        bench.api.shop.made("/dispatches", order(lot, 1, customer_ref=reference))
-    history = bench.api.auditor.seen(f"/lots/{lot}/history?limit=200")
+        bench.api.shop.made("/dispatches", order(cleared, 1, customer_ref=reference))
+    history = bench.api.auditor.seen(f"/lots/{cleared}/history?limit=200")
     told = [item["after"]["customer"] for item in history["items"] if item["kind"] == "dispatch.made"]
     assert told[0] == told[1] != told[2]
     assert "customer 17" not in str(history)
 
 
-def test_a_revoked_certificate_names_the_orders_to_tell(bench: Bench) -> None:
-    lot = bench.cleared_lot(20)
-    bench.api.shop.made("/dispatches", order(lot, 6, order_ref="W-7"))
+def test_a_revoked_certificate_names_the_orders_to_tell(bench: Bench, cleared: str) -> None:
+    bench.api.shop.made("/dispatches", order(cleared, 6, order_ref="W-7"))
     adult = {"pest": "bladder_snail", "stage": "adult", "live": 1, "dead": 0, "removed": True}
-    bench.api.grower.made("/inspections", {"lot_id": lot, "sample_size": 14, "findings": [adult]})
-    history = bench.api.auditor.seen(f"/lots/{lot}/history?limit=200")["items"]
+    bench.api.grower.made("/inspections", {"lot_id": cleared, "sample_size": 14, "findings": [adult]})
+    history = bench.api.auditor.seen(f"/lots/{cleared}/history?limit=200")["items"]
     assert [item["after"]["orders"] for item in history if item["kind"] == "lot.customers_to_tell"] == [
         ["W-7"]
     ]
 
 
 @pytest.mark.promise(r=5)
-def test_the_last_units_are_sold_once_however_many_ask(bench: Bench) -> None:
-    lot = bench.cleared_lot(20)
+def test_the_last_units_are_sold_once_however_many_ask(bench: Bench, cleared: str) -> None:
     answers: list[TestResponse] = []
     start = threading.Barrier(4)
 
     def buy() -> None:
         start.wait()
-        answers.append(bench.api.shop.post("/dispatches", order(lot, 8)))
+        answers.append(bench.api.shop.post("/dispatches", order(cleared, 8)))
 
     threads = [threading.Thread(target=buy) for _ in range(4)]
     for thread in threads:
@@ -135,7 +122,7 @@ def test_the_last_units_are_sold_once_however_many_ask(bench: Bench) -> None:
         thread.join()
     statuses = sorted(answer.status_code for answer in answers)
     assert statuses == [201, 201, 409, 409]
-    assert bench.see(lot)["quantity"]["left"] == 4
+    assert bench.see(cleared)["quantity"]["left"] == 4
 
 
 def test_a_reversal_locks_the_lots_before_the_dispatch(

@@ -15,16 +15,9 @@ from service.core.db import Database
 from service.core.jobs import OwedJob
 from service.lots.models import Lot
 from service.sales.models import Reservation
-from tests.api import Api
 from tests.journeys.bench import Bench
 from tests.make_quarantine import coming, work_done
 from tests.make_sales import named, of_plant, order, reserved
-
-
-@pytest.fixture
-def bench(api: Api) -> Bench:
-    return Bench(api)
-
 
 Shelf = dict[tuple[str, str], Any]
 

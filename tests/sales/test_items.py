@@ -5,16 +5,9 @@ from typing import Any
 import pytest
 
 from service.core.db import Database
-from tests.api import Api
 from tests.journeys.bench import Bench
 from tests.make_quarantine import coming, listed, work_done
 from tests.make_sales import named, promised
-
-
-@pytest.fixture
-def bench(api: Api) -> Bench:
-    return Bench(api)
-
 
 # The worked example of GS1: www.gs1hk.org/CheckDigitCalculator_en.htm (tests/exchange/test_rules_gs1.py).
 GTIN = "6291041500213"
@@ -102,16 +95,17 @@ def test_what_comes_is_shown_with_its_days_also_in_a_table(bench: Bench, databas
     assert table[1].split(",")[-1] == f"{day}:20"
 
 
-def test_an_order_names_a_sku(bench: Bench) -> None:
-    lot = bench.cleared_lot(20)
+def test_an_order_names_a_sku(bench: Bench, cleared: str) -> None:
     named(bench, "AN-P")
     order = {"order_ref": "W-1", "lines": [{"sku": "AN-P", "quantity": 6}]}
     made = bench.api.shop.made("/reservations", order)
-    assert [(line["lot_id"], line["sku"]) for line in made["lines"]] == [(lot, "AN-P")]
+    assert [(line["lot_id"], line["sku"]) for line in made["lines"]] == [(cleared, "AN-P")]
     assert bench.api.shop.made("/reservations", order)["id"] == made["id"]
-    assert promised(bench, lot) == 6
+    assert promised(bench, cleared) == 6
     sent = bench.api.shop.made("/dispatches", {**order, "order_ref": "W-2"})
-    assert [(line["lot_id"], line["sku"], line["quantity"]) for line in sent["lines"]] == [(lot, "AN-P", 6)]
+    assert [(line["lot_id"], line["sku"], line["quantity"]) for line in sent["lines"]] == [
+        (cleared, "AN-P", 6)
+    ]
 
 
 @pytest.mark.parametrize(

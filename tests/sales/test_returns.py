@@ -2,19 +2,11 @@
 
 from typing import Any
 
-import pytest
-
 from service.core.db import Database
-from tests.api import Api
 from tests.journeys.bench import Bench
 from tests.make_inspections import found
 from tests.make_treatments import NOWHERE
 from tests.unchanged import unchanged
-
-
-@pytest.fixture
-def bench(api: Api) -> Bench:
-    return Bench(api)
 
 
 def sent(bench: Bench, lot: str, quantity: int = 6, **more: Any) -> Any:
@@ -50,50 +42,47 @@ def test_what_comes_back_is_a_new_lot_without_anything_that_was_shown_of_the_old
     assert [(line["quantity"], line["returned"]) for line in shown["lines"]] == [(6, 4)]
 
 
-def test_no_more_comes_back_than_was_sent(bench: Bench, database: Database) -> None:
-    lot = bench.cleared_lot(20)
-    dispatch = sent(bench, lot)
-    bench.api.grower.made("/returns", back(dispatch, lot, 4))
+def test_no_more_comes_back_than_was_sent(bench: Bench, database: Database, cleared: str) -> None:
+    dispatch = sent(bench, cleared)
+    bench.api.grower.made("/returns", back(dispatch, cleared, 4))
     with unchanged(database):
-        refused = bench.api.grower.post("/returns", back(dispatch, lot, 3))
+        refused = bench.api.grower.post("/returns", back(dispatch, cleared, 3))
     assert (refused.status_code, refused.get_json()["errors"][0]["pointer"]) == (422, "#/lines/0/quantity")
-    [made] = bench.api.grower.made("/returns", back(dispatch, lot, 2))["lots"]
+    [made] = bench.api.grower.made("/returns", back(dispatch, cleared, 2))["lots"]
     assert made["code"].endswith("-R2")
 
 
-def test_what_came_back_was_sent_so_its_dispatch_was_no_mistake(bench: Bench) -> None:
-    lot = bench.cleared_lot(20)
-    dispatch = sent(bench, lot)
-    bench.api.grower.made("/returns", back(dispatch, lot, 1))
+def test_what_came_back_was_sent_so_its_dispatch_was_no_mistake(bench: Bench, cleared: str) -> None:
+    dispatch = sent(bench, cleared)
+    bench.api.grower.made("/returns", back(dispatch, cleared, 1))
     refused = bench.api.manager.post(f"/dispatches/{dispatch['id']}/reversal", {"reason": "a slip"})
     assert (refused.status_code, refused.get_json()["type"]) == (409, "/problems/has-returns")
 
 
-def test_of_a_dispatch_that_never_was_nothing_comes_back(bench: Bench, database: Database) -> None:
-    lot = bench.cleared_lot(20)
-    dispatch = sent(bench, lot)
+def test_of_a_dispatch_that_never_was_nothing_comes_back(
+    bench: Bench, database: Database, cleared: str
+) -> None:
+    dispatch = sent(bench, cleared)
     bench.api.manager.made(f"/dispatches/{dispatch['id']}/reversal", {"reason": "a slip"})
-    tries = {409: back(dispatch, lot, 1), 422: back({"id": NOWHERE}, lot, 1)}
+    tries = {409: back(dispatch, cleared, 1), 422: back({"id": NOWHERE}, cleared, 1)}
     for status, body in tries.items():
         with unchanged(database):
             assert bench.api.grower.post("/returns", body).status_code == status
-    late = back(dispatch, lot, 1, **bench.when(48))
+    late = back(dispatch, cleared, 1, **bench.when(48))
     assert bench.api.shop.post("/returns", late).status_code == 403
 
 
-def test_nothing_comes_back_before_it_was_sent(bench: Bench) -> None:
-    lot = bench.cleared_lot(20)
-    refused = bench.api.grower.post("/returns", back(sent(bench, lot), lot, 1, **bench.when(49)))
+def test_nothing_comes_back_before_it_was_sent(bench: Bench, cleared: str) -> None:
+    refused = bench.api.grower.post("/returns", back(sent(bench, cleared), cleared, 1, **bench.when(49)))
     assert refused.get_json()["errors"][0]["pointer"] == "#/at"
 
 
-def test_tracing_leads_to_what_came_back_and_from_it(bench: Bench) -> None:
-    lot = bench.cleared_lot(20)
-    [made] = bench.api.grower.made("/returns", back(sent(bench, lot), lot, 4))["lots"]
-    forward = bench.api.manager.seen(f"/lots/{lot}/trace?direction=forward")
+def test_tracing_leads_to_what_came_back_and_from_it(bench: Bench, cleared: str) -> None:
+    [made] = bench.api.grower.made("/returns", back(sent(bench, cleared), cleared, 4))["lots"]
+    forward = bench.api.manager.seen(f"/lots/{cleared}/trace?direction=forward")
     assert made["id"] in {one["id"] for one in forward["lots"]}
     backward = bench.api.manager.seen(f"/lots/{made['id']}/trace?direction=back")
-    assert lot in {one["id"] for one in backward["lots"]}
+    assert cleared in {one["id"] for one in backward["lots"]}
 
 
 def test_a_find_in_what_came_back_is_no_find_in_what_is_on_the_shelf(bench: Bench) -> None:
@@ -105,9 +94,10 @@ def test_a_find_in_what_came_back_is_no_find_in_what_is_on_the_shelf(bench: Benc
     assert made["code"] not in str(record)
 
 
-def test_the_registration_number_is_printed_where_it_is_asked_for(bench: Bench, database: Database) -> None:
-    lot = bench.cleared_lot(20)
-    line = {"lot_id": lot, "quantity": 2}
+def test_the_registration_number_is_printed_where_it_is_asked_for(
+    bench: Bench, database: Database, cleared: str
+) -> None:
+    line = {"lot_id": cleared, "quantity": 2}
     body = {"order_ref": "W-2", "lines": [line], "with_registration": True}
     with unchanged(database):
         refused = bench.api.shop.post("/dispatches", body)

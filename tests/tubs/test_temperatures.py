@@ -5,14 +5,8 @@ from typing import Any
 import pytest
 
 from service.core.db import Database
-from tests.api import Api
 from tests.journeys.bench import Bench
 from tests.unchanged import unchanged
-
-
-@pytest.fixture
-def bench(api: Api) -> Bench:
-    return Bench(api)
 
 
 @pytest.fixture
