@@ -51,4 +51,6 @@ def manner(session: Session) -> Manner:
 
 def house(session: Session) -> House:
     """The settings row; made with its defaults by the first migration."""
-    return session.get_one(House, 1)
+    found = session.get_one(House, 1)
+    session.info[House] = found  # held: a session forgets what nobody holds, and would read it at each asking
+    return found
