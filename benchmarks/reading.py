@@ -1,4 +1,4 @@
-"""P1: a page of 50 lots through the whole service against a raw WSGI function on the driver."""
+"""P1, P2, P5, P7: pages of 50 lots and one lot not changed, against a raw WSGI function on the driver."""
 
 from collections.abc import Callable
 from dataclasses import replace
@@ -19,6 +19,7 @@ from service.app import create_app
 from service.catalogue.models import Plant, Supplier
 from service.core.clock import utc_now
 from service.core.db import Database
+from service.core.http import Tag, etag
 from service.core.ids import new_id
 from service.core.migrations import upgrade
 from service.core.settings import Settings
@@ -28,6 +29,7 @@ from service.lots.shapes import LISTED, QUANTITY
 from service.wiring import open_database
 
 LOTS = 10_000
+SHORT, FULL = (10_000, 100_000), (10_000, 1_000_000)
 PATH = "/api/v1/lots?limit=50"
 TRUTHS = ("untied", "kept_in_wool", "supplier_treatment_unknown", "regulated_lock", "release_day_stale")
 DOCUMENTS = ("strata", "holds")
@@ -54,7 +56,7 @@ def settings(home: Path) -> Settings:
     )
 
 
-def house(home: Path, url: str | None = None) -> tuple[Settings, Database, str]:
+def house(home: Path, url: str | None = None, lots: int = LOTS) -> tuple[Settings, Database, str]:
     """A house with many lots, in a file unless at `url`; gives its settings, database and a token."""
     found = settings(home)
     found = found if url is None else replace(found, database_url=url)
@@ -69,7 +71,7 @@ def house(home: Path, url: str | None = None) -> tuple[Settings, Database, str]:
         session.add(supplier)
         session.flush()
         plant = session.scalars(select(Plant.id).limit(1)).one()
-        session.execute(insert(Lot), [_lot(n, plant, supplier.id) for n in range(LOTS)])
+        session.execute(insert(Lot), [_lot(n, plant, supplier.id) for n in range(lots)])
     if found.database_url.startswith("postgresql"):
         with database.engine.connect() as connection:
             connection.exec_driver_sql("ANALYZE")  # what the server does by itself within a minute
@@ -97,6 +99,31 @@ def product(found: Settings, database: Database, secret: str) -> Callable[[], by
     """One request through the whole application, without a socket."""
     app = create_app(found, database, wake=lambda: None)
     return asking(app, PATH, found.public_url, {"Authorization": f"Bearer {secret}"})
+
+
+def not_changed(found: Settings, database: Database, secret: str) -> Callable[[], bytes]:
+    """A lot asked for by who has it already: 304."""
+    app = create_app(found, database, wake=lambda: None)
+    headers = {"Authorization": f"Bearer {secret}"}
+    [lot] = orjson.loads(asking(app, "/api/v1/lots?limit=1", found.public_url, headers)())["items"]
+    headers["If-None-Match"] = etag(Tag(lot["id"], lot["version"])).join('""')
+    return asking(app, f"/api/v1/lots/{lot['id']}", found.public_url, headers, status="304")
+
+
+def places(found: Settings, database: Database, secret: str) -> Callable[[], int]:
+    """Three pages of 50 lots in turn: the first, one in the middle, the last but one; gives how many lots."""
+    app = create_app(found, database, wake=lambda: None)
+    headers = {"Authorization": f"Bearer {secret}"}
+    cursors: list[str] = []
+    following: str | None = ""
+    while following is not None:
+        cursors.append(following)
+        page = asking(app, f"/api/v1/lots?limit=200{following}", found.public_url, headers)()
+        upcoming = orjson.loads(page)["next"]
+        following = upcoming and f"&cursor={upcoming}"
+    wanted = (cursors[0], cursors[len(cursors) // 2], cursors[-1])
+    pages = [asking(app, f"{PATH}{cursor}", found.public_url, headers) for cursor in wanted]
+    return lambda: sum(page().count(b'"code"') for page in pages)
 
 
 def floor(found: Settings, database: Database, product: Callable[[], bytes]) -> Callable[[], bytes]:

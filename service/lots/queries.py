@@ -5,7 +5,7 @@ from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime
 from typing import Any, TypeVar
 
-from sqlalchemy import BindParameter, ColumnElement, and_, bindparam, exists, not_, select
+from sqlalchemy import BindParameter, ColumnElement, Connection, and_, bindparam, exists, not_, select
 from sqlalchemy.orm import Session
 
 from service.core.among import among
@@ -18,6 +18,7 @@ from service.tubs.models import Tub
 
 Moment = datetime | BindParameter[datetime]
 ONE = ALONE.statement.where(Lot.id == bindparam("lot"))
+TAG = select(Lot.id, Lot.version).where(Lot.id == bindparam("lot"))
 OfLot = TypeVar("OfLot", Stay, Contact)
 
 
@@ -32,10 +33,23 @@ def lot_by_id(session: Session, lot_id: str, *, lock: bool = False) -> Lot:
 def lot_view(session: Session, lot_id: str) -> dict[str, Any]:
     """One lot as answered; raises NotFound."""
     session.flush()  # an act answers with the lot as it has left it
-    found = ALONE.write(session.connection().execute(ONE, {"lot": lot_id}))
+    return lot_read(session.connection(), lot_id)
+
+
+def lot_read(connection: Connection, lot_id: str) -> dict[str, Any]:
+    """One lot as answered, as the database has it; raises NotFound."""
+    found = ALONE.write(connection.execute(ONE, {"lot": lot_id}))
     if not found:
         raise NotFound("lot")
     return found[0]
+
+
+def lot_tag(connection: Connection, lot_id: str) -> tuple[str, int]:
+    """The id and the version of a lot, for its ETag; raises NotFound."""
+    found = connection.execute(TAG, {"lot": lot_id}).one_or_none()
+    if found is None:
+        raise NotFound("lot")
+    return found[0], found[1]
 
 
 def ready(now: Moment) -> ColumnElement[bool]:

@@ -8,7 +8,17 @@ from flask import Response, g
 from service.accounts.rules import BENCH, MANAGERS, READERS, STAFF
 from service.core.errors import Invalid
 from service.core.house import manner
-from service.core.http import allow, answer, connection, created, match, router, session
+from service.core.http import (
+    Tag,
+    allow,
+    answer,
+    answer_unless_held,
+    connection,
+    created,
+    match,
+    router,
+    session,
+)
 from service.core.pages import listed, page_of, read_page
 from service.journal.web import act_from, facts
 from service.lots import actions, holds, moves, queries, schemas, sealing, units
@@ -34,7 +44,10 @@ def list_lots(asked: Mapping[str, Any]) -> Response:
 @blueprint.response(200, schemas.LotOut)
 def show_lot(lot_id: str) -> Response:
     """Show a lot."""
-    return _shown(queries.lot_by_id(session(), lot_id))
+    reader = connection()
+    return answer_unless_held(
+        lambda: Tag(*queries.lot_tag(reader, lot_id)), lambda: queries.lot_read(reader, lot_id)
+    )
 
 
 @blueprint.route("/lots/<id:lot_id>/moves", methods=["POST"])
