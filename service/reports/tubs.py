@@ -23,7 +23,7 @@ def tub_forecast(session: Session, now: datetime, weeks: int) -> list[dict[str, 
     """Tubs needed against free, a row a week, the present one first."""
     today = local_day(now, house(session).time_zone)
     tubs = session.scalar(select(func.count()).select_from(Tub).where(Tub.active)) or 0
-    coming = [*_without_tub(session, today), *_expected(session, today)]
+    coming = [_without_tub(session, today), *_expected(session, today)]
     return [
         {**vars(week), "missing": week.missing}
         for week in tub_weeks(tubs, _taken(session), coming, today, weeks)
@@ -47,7 +47,7 @@ def _last(days: list[date | None]) -> date | None:
     return max(known) if len(known) == len(days) else None
 
 
-def _without_tub(session: Session, today: date) -> list[Coming]:
+def _without_tub(session: Session, today: date) -> Coming:
     """Lots that were received and stand nowhere yet; sealed cups need no tub, cleared plants have left it."""
     rows = session.execute(
         select(Lot.shipment_id, Lot.bag).where(
@@ -59,7 +59,7 @@ def _without_tub(session: Session, today: date) -> list[Coming]:
     bags: dict[str, list[str | None]] = defaultdict(list)
     for row in rows:
         bags[row.shipment_id].append(row.bag)
-    return [Coming(today, tubs_for(found)) for found in bags.values()]
+    return Coming(today, sum(tubs_for(found) for found in bags.values()))
 
 
 def _expected(session: Session, today: date) -> list[Coming]:
