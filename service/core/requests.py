@@ -97,16 +97,21 @@ def _view() -> object:
 
 
 def _enter() -> Response | None:
-    check_content_type(getattr(_view(), "takes", ()))
-    request.max_content_length = getattr(_view(), "most_bytes", MAX_BODY)
+    view = _view()
+    check_content_type(getattr(view, "takes", ()))
+    request.max_content_length = getattr(view, "most_bytes", MAX_BODY)
+    g.units = _units(reads_query=getattr(view, "reads_query", False)) if request.query_string else "si"
+    return idempotency.begin(g.now) if "caller" in g else None
+
+
+def _units(*, reads_query: bool) -> str:
     unknown = set(request.args) - PRESENTATION
-    if request.endpoint and unknown and not getattr(_view(), "reads_query", False):
+    if request.endpoint and unknown and not reads_query:
         abort(422, description=f"Unknown in the query: {', '.join(sorted(unknown))}.")
     units = request.args.get("units", "si")
     if units not in UNITS:
         abort(422, description="units must be si or us.")
-    g.units = units
-    return idempotency.begin(g.now) if "caller" in g else None
+    return units
 
 
 def _finish(response: Response) -> Response:

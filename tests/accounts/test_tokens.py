@@ -7,6 +7,7 @@ from service.accounts.models import Token
 from service.core.clock import utc_now
 from service.core.db import Database
 from tests.api import Api
+from tests.engines import new_engine
 
 NEW = {"name": "counter tablet", "role": "grower"}
 
@@ -36,6 +37,18 @@ def test_a_revoked_token_opens_nothing_from_the_next_request_on(api: Api) -> Non
     assert client.get("/suppliers").status_code == 200
     assert api.owner.send("DELETE", path, headers={"If-Match": made.headers["ETag"]}).status_code == 204
     assert client.get("/suppliers").status_code == 401
+
+
+@pytest.mark.promise(r=22)
+def test_a_token_that_another_process_revoked_opens_nothing_either(api: Api, database: Database) -> None:
+    made = api.owner.made("/tokens", NEW)
+    client = api.with_token(made["secret"])
+    assert [client.get("/tubs").status_code for _ in range(3)] == [200] * 3
+    other = new_engine(database.engine.url.render_as_string(hide_password=False), 5.0)
+    with other.begin() as connection:  # a pool of its own, as another process has it
+        connection.execute(update(Token).where(Token.id == made["id"]).values(revoked_at=utc_now()))
+    other.dispose()
+    assert client.get("/tubs").status_code == 401
 
 
 def test_an_expired_token_opens_nothing(api: Api, database: Database) -> None:
