@@ -174,6 +174,7 @@ def _engine(url: str, lock_wait_s: float) -> Engine:
             url,
             connect_args={"timeout": lock_wait_s, "check_same_thread": False},
             json_deserializer=orjson.loads,
+            hide_parameters=True,
         )
         event.listen(engine, "connect", _sqlite_connected)
         event.listen(engine, "begin", _sqlite_begun)
@@ -182,6 +183,7 @@ def _engine(url: str, lock_wait_s: float) -> Engine:
     engine = create_engine(
         url,
         json_deserializer=orjson.loads,
+        hide_parameters=True,  # what people typed in has no place in a log
         connect_args={"prepare_threshold": 1, "options": options},
     )
     event.listen(engine, "checkin", _came_back)
