@@ -144,7 +144,7 @@ def body_or_csv(body: Mapping[str, Any], rows: Sequence[Mapping[str, Any]]) -> R
 
 
 def _csv_is_wanted() -> bool:
-    if request.headers.get("Accept") == JSON:  # what pages send
+    if "text/" not in request.headers.get("Accept", ""):  # nothing to weigh
         return False
     kinds = [JSON, "text/csv"]
     return request.accept_mimetypes.best_match(kinds, default=kinds[0]) == "text/csv"
