@@ -1,6 +1,7 @@
 """R6: no lot ends cleared with a live find in its water, whatever happens at the same moment; R7: once."""
 
 from collections import Counter
+from collections.abc import Iterator
 from functools import partial
 from typing import Any
 
@@ -66,9 +67,8 @@ class Water:
         self.bench.api.manager.made(path, {"reason": "next round"})
 
 
-def rounds(water: Water, many: int) -> list[bool]:
-    """Finds in the neighbour, each voided again."""
-    ends = []
+def rounds(water: Water, many: int) -> Iterator[bool]:
+    """Finds in the neighbour, each voided again: whether they were passed over."""
     for _ in range(many):
         looked: list[TestResponse] = []
 
@@ -76,9 +76,9 @@ def rounds(water: Water, many: int) -> list[bool]:
             looked.append(water.find())
             return looked[0]
 
-        ends.append(water.raced(find))
+        ended = water.raced(find)
         water.taken_back(looked[0])
-    return ends
+        yield ended
 
 
 @pytest.mark.promise(r=6)
@@ -88,7 +88,7 @@ def test_no_lot_ends_cleared_when_a_find_or_strange_water_comes_at_the_same_mome
 ) -> None:
     water = Water(bench)
     with naive_house(served[0], settings):
-        assert any(rounds(water, 4))  # without locks the lot is cleared in spite of the find
+        assert any(rounds(water, 12))  # without locks the lot is cleared in spite of the find
     assert not any(rounds(water, ROUNDS))
     fresh, last = bench.tub("Q2"), bench.age - 1
     bench.logger(fresh, last, bench.age, 24)
@@ -119,8 +119,8 @@ def test_however_many_decide_there_is_one_decision_and_one_certificate(
 ) -> None:
     water = Water(bench)
     with naive_house(served[0], settings):
-        naive, _ = decided(water)
-    assert not naive.keys() <= {201, 409, 412, 503}  # without locks a constraint of the database breaks
+        # Without locks a constraint of the database breaks, sooner or later.
+        assert any(500 in decided(water)[0] for _ in range(6))
     for _ in range(figure(gate=2, full=100)):
         statuses, valid = decided(water)
         assert (statuses[201], valid) == (1, ["valid"])
