@@ -110,6 +110,7 @@ def create_app(
     app.extensions["dipledger.settings"] = settings
     app.extensions["dipledger.database"] = database or wiring.open_database(settings)
     app.extensions["dipledger.gauges"] = probes.Gauges()
+    app.extensions["dipledger.measures"] = wiring.MEASURES
     app.extensions["dipledger.head"] = head()
     app.extensions["dipledger.broker"] = lambda: broker_verdict(settings)
     app.extensions["dipledger.wake"] = wake or Waker(settings).wake

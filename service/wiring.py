@@ -7,10 +7,13 @@ same transaction and in the order given here. A job is owed work that the worker
 from collections.abc import Callable, Mapping
 from datetime import datetime
 
+from service.agenda import queries as agenda
 from service.clearance import reactions as clearance
 from service.clearance.signing import SIGNER, Signer
+from service.core import jobs, probes
 from service.core.db import LOCK_WAIT_S, Database
 from service.core.jobs import Job
+from service.core.measures import Measure
 from service.core.settings import Settings
 from service.exchange import deliveries, overdue, postman
 from service.exchange.actions import OFFICE, Office
@@ -112,6 +115,27 @@ NIGHTLY = (
 # What the worker does at each waking beside owed jobs; nothing of it is in a transaction while it is away.
 Round = Callable[[Database, Callable[[], datetime]], int]
 ROUNDS: tuple[Round, ...] = (postman.go_round,)
+
+
+# What /metrics tells beside how long answers take; docs/operations.md says when to be woken by it.
+MEASURES = (
+    Measure("dipledger_overdue_work", "Pieces of due work that are late.", "kind", agenda.overdue),
+    Measure("dipledger_owed_job_age_seconds", "How long the oldest due job waits.", "kind", jobs.lateness),
+    Measure("dipledger_parked_jobs", "Jobs that were given up.", "kind", jobs.parked),
+    Measure(
+        "dipledger_undelivered_event_age_seconds",
+        "How long the oldest event waits that a webhook did not take.",
+        "webhook",
+        deliveries.undelivered,
+    ),
+    Measure("dipledger_parked_events", "Events given up after three days.", "webhook", deliveries.given_up),
+    Measure(
+        "dipledger_heartbeat_age_seconds",
+        "How long ago each timekeeper last spoke, and a proof of the night held or failed.",
+        "name",
+        probes.heartbeat_ages,
+    ),
+)
 
 
 def open_database(settings: Settings, lock_wait_s: float = LOCK_WAIT_S) -> Database:

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from click import Group
+from ruamel.yaml import YAML
 from sqlalchemy import insert, text
 
 from service.cli import main
@@ -20,6 +21,7 @@ from service.core.ids import new_id
 from service.core.requests import MAX_BODY
 from service.core.settings import Settings, read_settings
 from service.tubs.models import TemperatureReading
+from service.wiring import MEASURES
 from tests.api import Api
 from tests.journeys.bench import Bench
 from tests.make_lots import tub
@@ -100,6 +102,15 @@ def test_the_service_file_starts_a_command_there_is(monkeypatch: pytest.MonkeyPa
         "https://plants.example",
         1,
     )
+
+
+def test_the_rules_to_be_woken_by_are_of_numbers_there_are() -> None:
+    [found] = blocks("yaml")
+    rules = YAML(typ="safe").load(found)["groups"][0]["rules"]
+    used = {name for rule in rules for name in re.findall(r"[a-z]+(?:_[a-z]+)+", rule["expr"])}
+    measured = {measure.name for measure in MEASURES} | {"dipledger_database_up"}
+    assert used == measured | {"http_server_request_duration_seconds_count"}
+    assert all(rule["annotations"]["then"] for rule in rules)
 
 
 def test_the_proxies_go_to_the_port_that_is_served_and_close_what_is_for_the_machine() -> None:

@@ -1,5 +1,6 @@
 """Due work, derived from facts: running steps, water changes, looks owed, lots to decide on, the stores."""
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Iterator
 from datetime import datetime
 from typing import Any
@@ -43,6 +44,12 @@ def due_work(
         if work.kind in kinds and (until is None or work.due_at <= until)
     ]
     return _shown(session, sorted(found, key=lambda work: (work.due_at, work.kind, work.subject)), now)
+
+
+def overdue(session: Session, now: datetime) -> dict[str, float]:
+    """How much due work of each kind is late."""
+    late = Counter(work["kind"] for work in due_work(session, now, until=now) if work["overdue"])
+    return {kind: float(many) for kind, many in late.items()}
 
 
 def _steps(session: Session) -> Iterator[Work]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import JSON, Index, Select, String, delete, select, text, update
+from sqlalchemy import JSON, Index, Select, String, delete, func, select, text, update
 from sqlalchemy.dialects.postgresql import insert as postgresql_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlalchemy.orm import Mapped, Session, mapped_column
@@ -79,6 +79,22 @@ def owe(
             index_elements=["kind", "key"], index_where=WAITING, set_={"due_at": OwedJob.due_at}
         )
     )
+
+
+def lateness(session: Session, now: datetime) -> dict[str, float]:
+    """For how many seconds the oldest due job of each kind has waited or been worked on."""
+    oldest = (
+        select(OwedJob.kind, func.min(OwedJob.due_at))
+        .where(OwedJob.due_at <= now, OwedJob.parked_at.is_(None))
+        .group_by(OwedJob.kind)
+    )
+    return {kind: (now - due_at).total_seconds() for kind, due_at in session.execute(oldest).all()}
+
+
+def parked(session: Session, _now: datetime) -> dict[str, float]:
+    """How many jobs of each kind were given up."""
+    many = select(OwedJob.kind, func.count()).where(OwedJob.parked_at.is_not(None)).group_by(OwedJob.kind)
+    return {kind: float(count) for kind, count in session.execute(many).all()}
 
 
 def claim(session: Session, now: datetime, most: int) -> list[Leased]:

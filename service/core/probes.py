@@ -6,7 +6,7 @@ from typing import Any
 
 import orjson
 from flask import Blueprint, Response, current_app, request
-from prometheus_client import CollectorRegistry, Histogram, generate_latest
+from prometheus_client import CollectorRegistry, Gauge, Histogram, generate_latest
 from sqlalchemy import String, delete, insert, select, text
 from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.orm import Mapped, Session, mapped_column
@@ -14,6 +14,7 @@ from sqlalchemy.orm import Mapped, Session, mapped_column
 from service.core.clock import utc_now
 from service.core.db import Base, Moment
 from service.core.http import database
+from service.core.measures import text_of
 
 PROOF_HELD, PROOF_FAILED = "proof held", "proof failed"
 LATE_BEAT = timedelta(minutes=3)
@@ -41,12 +42,21 @@ class Gauges:
             ["method", "route", "status"],
             registry=self.registry,
         )
+        self.database = Gauge(
+            "dipledger_database_up", "Whether the database answered this scrape.", registry=self.registry
+        )
 
 
 def beat(session: Session, name: str, now: datetime) -> None:
     """Say that the process `name` lives at `now`."""
     session.execute(delete(Heartbeat).where(Heartbeat.name == name))
     session.execute(insert(Heartbeat).values(name=name, at=now))
+
+
+def heartbeat_ages(session: Session, now: datetime) -> dict[str, float]:
+    """For how many seconds each process has said nothing, and how long ago a proof held or failed."""
+    beats = session.execute(select(Heartbeat.name, Heartbeat.at)).all()
+    return {name: (now - at).total_seconds() for name, at in beats}
 
 
 def waker() -> Callable[[], None] | None:
@@ -85,7 +95,21 @@ def metrics() -> Response:
     if request.remote_addr not in LOCAL:
         return Response(status=404)
     gauges: Gauges = current_app.extensions["dipledger.gauges"]
-    return Response(generate_latest(gauges.registry), content_type="text/plain; version=0.0.4; charset=utf-8")
+    read = _measured()
+    gauges.database.set(read is not None)
+    return Response(
+        generate_latest(gauges.registry) + (read or b""),
+        content_type="text/plain; version=0.0.4; charset=utf-8",
+    )
+
+
+def _measured() -> bytes | None:
+    """What the database knows; None while it does not answer, when the rest is wanted most."""
+    try:
+        with database().reading() as session:
+            return text_of(session, current_app.extensions["dipledger.measures"], utc_now())
+    except SQLAlchemyError:
+        return None
 
 
 def _health(body: dict[str, Any], status: int) -> Response:

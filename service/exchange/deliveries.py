@@ -51,6 +51,19 @@ class Parcel:
     event: Event
 
 
+def undelivered(session: Session, now: datetime) -> dict[str, float]:
+    """For how many seconds the oldest event that a webhook did not take has waited, by webhook."""
+    oldest = select(Delivery.webhook_id, func.min(Delivery.created_at)).where(Delivery.state == "waiting")
+    rows = session.execute(oldest.group_by(Delivery.webhook_id)).all()
+    return {webhook_id: (now - since).total_seconds() for webhook_id, since in rows}
+
+
+def given_up(session: Session, _now: datetime) -> dict[str, float]:
+    """How many events were parked after three days, by webhook."""
+    many = select(Delivery.webhook_id, func.count()).where(Delivery.state == "parked")
+    return {webhook_id: float(n) for webhook_id, n in session.execute(many.group_by(Delivery.webhook_id))}
+
+
 def anything_to_do(session: Session, now: datetime) -> bool:
     """Whether events are still to be owed, or a delivery is due; asked without any lock."""
     head = session.scalar(select(JournalHead.seq).where(JournalHead.id == 1)) or 0
