@@ -16,7 +16,7 @@ REPORT := $(BIN)/python -m coverage report
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
 .SUFFIXES:
-.PHONY: help demo test lint format lock migration-check bench soak screenshots browser install install-tests clean
+.PHONY: help demo test lint format lock audit migration-check bench soak screenshots browser install install-tests clean
 
 help: ## show this list
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-16s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -57,9 +57,16 @@ screenshots: install-tests browser ## take pictures of every page, light and dar
 bench: install-tests ## measure the speed, each figure beside its floor in the same run (FULL=1: five million ledger lines)
 	$(BIN)/python -m benchmarks $(if $(FULL),--full)
 
+audit: $(VENV)/audit/bin/pip-audit ## list what the service is made of (build/sbom.json, CycloneDX) and ask whether any of it is known to be unsafe
+	@mkdir -p build
+	@$(VENV)/audit/bin/python -W ignore $(VENV)/audit/bin/cyclonedx-py requirements --output-reproducible \
+		--outfile build/sbom.json requirements/run.txt
+	@$(VENV)/audit/bin/python requirements/audit.py $(VENV)/audit/bin
+
 lock: $(VENV)/lock/bin/uv ## write the locks in requirements/ anew (UPGRADE=1: with the newest releases)
 	$(LOCK) requirements/build.in -o requirements/build.txt >/dev/null
 	$(LOCK) requirements/lock.in -o requirements/lock.txt >/dev/null
+	$(LOCK) requirements/audit.in -o requirements/audit.txt >/dev/null
 	$(LOCK) pyproject.toml -o requirements/run.txt >/dev/null
 	$(LOCK) pyproject.toml --group dev -c requirements/run.txt -o requirements/dev.txt >/dev/null
 	$(LOCK) requirements/redis-server.in --no-deps -o requirements/redis-server.txt >/dev/null
@@ -101,6 +108,12 @@ $(VENV)/servers/redis-server: requirements/redis-server.txt | $(BIN)/python
 $(VENV)/lock/bin/uv: requirements/lock.txt | $(BIN)/python
 	@$(BIN)/python -m venv $(VENV)/lock
 	@$(VENV)/lock/bin/python -m pip --disable-pip-version-check -qq install --require-hashes -r requirements/lock.txt
+	@touch $@
+
+$(VENV)/audit/bin/pip-audit: requirements/audit.txt | $(BIN)/python
+	@$(BIN)/python -m venv $(VENV)/audit
+	@$(VENV)/audit/bin/python -m pip --disable-pip-version-check -qq install --require-hashes --only-binary :all: \
+		-r requirements/audit.txt
 	@touch $@
 
 $(BIN)/python:
