@@ -59,8 +59,8 @@ bench: install-tests ## measure the speed, each figure beside its floor in the s
 
 audit: $(VENV)/audit/bin/pip-audit ## list what the service is made of (build/sbom.json, CycloneDX) and ask whether any of it is known to be unsafe
 	@mkdir -p build
-	@$(VENV)/audit/bin/python -W ignore $(VENV)/audit/bin/cyclonedx-py requirements --output-reproducible \
-		--outfile build/sbom.json requirements/run.txt
+	@$(VENV)/audit/bin/python -W ignore $(VENV)/audit/bin/cyclonedx-py requirements --output-reproducible -o build/sbom.json \
+		requirements/run.txt
 	@$(VENV)/audit/bin/python requirements/audit.py $(VENV)/audit/bin
 
 lock: $(VENV)/lock/bin/uv ## write the locks in requirements/ anew (UPGRADE=1: with the newest releases)
