@@ -145,14 +145,16 @@ def api(
 @pytest.fixture
 def busy_house(api: Api, prepared: tuple[Settings, Any]) -> House:
     """A house in which something of everything has happened."""
-    found: House = prepared[1]
-    return replace(found, bench=copy(found.bench))
+    return _with_own_bench(prepared[1])
 
 
 @pytest.fixture
 def full_house(api: Api, prepared: tuple[Settings, Any]) -> House:
     """The same with a trial that was read, an order, photos, and what is no ordinary lot."""
-    found: House = prepared[1]
+    return _with_own_bench(prepared[1])
+
+
+def _with_own_bench(found: House) -> House:
     return replace(found, bench=copy(found.bench))
 
 

@@ -6,18 +6,13 @@ import pytest
 from flask import Flask
 
 from service.core.settings import Settings
-from tests.api import Api, Contract
+from tests.api import Contract
 from tests.journeys.bench import Bench
 from tests.promises.naive import at_once, naive_house
 from tests.soak import figure
 
 UNITS, ASKING, AT_ONCE = figure(gate=10, full=100), figure(gate=24, full=240), figure(gate=8, full=16)
 ROUNDS = figure(gate=1, full=20)
-
-
-@pytest.fixture
-def bench(api: Api) -> Bench:
-    return Bench(api)
 
 
 def sold(bench: Bench, lot: str) -> tuple[Counter[int], int]:

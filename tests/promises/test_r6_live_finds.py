@@ -10,7 +10,7 @@ from flask import Flask
 from werkzeug.test import TestResponse
 
 from service.core.settings import Settings
-from tests.api import Api, Contract
+from tests.api import Contract
 from tests.journeys.bench import Bench
 from tests.make_clearance import ready
 from tests.make_quarantine import ADULT, moved, quarantined
@@ -19,11 +19,6 @@ from tests.soak import figure
 
 ROUNDS = figure(gate=2, full=100)
 AT_ONCE = figure(gate=6, full=16)
-
-
-@pytest.fixture
-def bench(api: Api) -> Bench:
-    return Bench(api)
 
 
 class Water:

@@ -7,7 +7,6 @@ from sqlalchemy import text
 
 from service.core.db import Database
 from service.core.settings import Settings
-from tests.api import Api
 from tests.backups.running import done, refused, run_in
 from tests.journeys.bench import Bench
 from tests.make_recalls import recall
@@ -15,11 +14,6 @@ from tests.unchanged import contents
 
 WHO, WORDS = "Ottoline Quennell, Fernwick 3", "My Ottoline found a snail"
 KEY = {"Idempotency-Key": "order-1"}
-
-
-@pytest.fixture
-def bench(api: Api) -> Bench:
-    return Bench(api)
 
 
 def bought(bench: Bench, lot: str, who: str, **headers: str) -> str:
