@@ -8,7 +8,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import IO
 
-from service.backups import rules
+from joserfc.jwk import OKPKey
+
+from service.backups import envelope, rules
 from service.backups.rules import Manifest, Unfit
 from service.core.command_line import Tell
 from service.core.new_file import new_file
@@ -18,9 +20,16 @@ MOST_OF_A_MANIFEST = 64 * 1024
 DAMAGED = "The backup is damaged or was cut off: {}. Take another one."
 
 
-def write(file: Path, content: Path, manifest: Manifest, tell: Tell) -> None:
-    """Put a database and its manifest into a new file; raises FileExistsError."""
-    with new_file(file) as raw, zipfile.ZipFile(raw, "w", zipfile.ZIP_DEFLATED, compresslevel=3) as made:
+def write(file: Path, content: Path, manifest: Manifest, key: OKPKey | None, tell: Tell) -> None:
+    """Put a database and its manifest into a new file, encrypted for a key if there is one.
+
+    Raises FileExistsError.
+    """
+    with (
+        new_file(file) as raw,
+        envelope.around(raw, key) as whole,
+        zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED, compresslevel=3) as made,
+    ):
         made.writestr(rules.MANIFEST, manifest.written())
         with (
             made.open(rules.CONTENT[manifest.kind], "w", force_zip64=True) as target,

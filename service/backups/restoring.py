@@ -6,10 +6,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from alembic.script import ScriptDirectory
+from joserfc.jwk import OKPKey
 from sqlalchemy import text
 
 from service import wiring
-from service.backups import container, postgresql, rules, sqlite
+from service.backups import container, envelope, postgresql, rules, sqlite
 from service.backups.rules import Manifest, Unfit
 from service.backups.taking import beside, kind_of
 from service.core import migrations
@@ -36,30 +37,40 @@ class Restored:
     wrong: Sequence[str]
 
 
-def rehearse(settings: Settings, file: Path, tell: Tell) -> Restored:
+def rehearse(settings: Settings, file: Path, key: OKPKey | None, tell: Tell) -> Restored:
     """Look whether a backup can be put back, and leave nothing behind.
 
     One of SQLite is restored into a folder that is thrown away, and proved; of one of PostgreSQL the dump is
     read through. Raises Unfit, DumpProblem.
     """
-    manifest = container.manifest_in(file)
-    with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        plain = envelope.opened(file, key, folder, tell)
+        manifest = container.manifest_in(plain)
         if manifest.kind == "sqlite":
-            there = replace(settings, database_url=f"sqlite:///{Path(folder) / 'house.sqlite3'}")
-            return restore(there, file, tell, upgrade=True, anyway=True)
-        content = Path(folder) / rules.CONTENT[manifest.kind]
+            there = replace(settings, database_url=f"sqlite:///{folder / 'house.sqlite3'}")
+            return _restored(there, plain, tell, upgrade=True, anyway=True)
+        content = folder / rules.CONTENT[manifest.kind]
         with content.open("wb") as target:
-            container.unpack(file, target, tell)
+            container.unpack(plain, target, tell)
         postgresql.listed(content)
     return Restored(manifest, manifest.revision, ())
 
 
-def restore(settings: Settings, file: Path, tell: Tell, *, upgrade: bool, anyway: bool) -> Restored:
+def restore(
+    settings: Settings, file: Path, key: OKPKey | None, tell: Tell, *, upgrade: bool, anyway: bool
+) -> Restored:
     """Put a backup back into an empty place and prove it; when anything is wrong, nothing is kept.
 
-    `upgrade`: an older one is brought to this version. `anyway`: proofs may fail (then they are named).
-    Raises Unfit, OSError, DumpProblem.
+    `key`: the private half for one that is encrypted. `upgrade`: an older one is brought to this version.
+    `anyway`: proofs may fail (then they are named). Raises Unfit, OSError, DumpProblem.
     """
+    with beside(settings.home) as folder:
+        plain = envelope.opened(file, key, folder, tell)
+        return _restored(settings, plain, tell, upgrade=upgrade, anyway=anyway)
+
+
+def _restored(settings: Settings, file: Path, tell: Tell, *, upgrade: bool, anyway: bool) -> Restored:
     manifest, url = container.manifest_in(file), settings.database_url
     rules.refuse_misfit(manifest, kind_of(url))
     known = {found.revision for found in ScriptDirectory.from_config(migrations.config()).walk_revisions()}

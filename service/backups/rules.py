@@ -9,7 +9,7 @@ FORMAT = "dipledger-backup"
 VERSION = 1
 MANIFEST = "manifest.json"
 CONTENT = {"sqlite": "database.sqlite3", "postgresql": "database.pgdump"}
-PLAIN = "none"  # how the content is sealed; other words are for versions to come
+ENVELOPE, ENVELOPE_VERSION = "dipledger-backup-encrypted", 1
 SHA256 = re.compile(r"[0-9a-f]{64}")
 NO_BACKUP = "This file is not a backup of Dipledger."
 NEWER = "This backup is newer than this Dipledger. Install the version that wrote it, or a later."
@@ -37,7 +37,6 @@ class Manifest:
     program: str  # the version of Dipledger that wrote it
     entries: int  # of the journal
     head: str  # the hash of the last one
-    sealed: str
     size: int  # of the content, in bytes
     sha256: str
 
@@ -55,15 +54,34 @@ def manifest_of(content: bytes) -> Manifest:
             raise Unfit("no-backup", NO_BACKUP)
         if body.pop("version") > VERSION:
             raise Unfit("newer", NEWER)
+        body.pop("sealed", None)  # of versions that encrypted nothing
         found = Manifest(**body)
     except (ValueError, TypeError, KeyError, AttributeError) as problem:
         raise Unfit("damaged", "The manifest of the backup cannot be read.") from problem
-    if found.sealed != PLAIN:
-        raise Unfit("newer", NEWER)
     whole = SHA256.fullmatch(str(found.sha256)) and isinstance(found.size, int) and found.kind in CONTENT
     if not whole:
         raise Unfit("damaged", "The manifest of the backup names what cannot be.")
     return found
+
+
+def envelope_line(key: str) -> bytes:
+    """The first line of an encrypted backup, which names the key that opens it."""
+    body = {"format": ENVELOPE, "version": ENVELOPE_VERSION, "key": key}
+    return json.dumps(body).encode() + b"\n"
+
+
+def key_in(line: bytes) -> str:
+    """The name of the key in the first line of an encrypted backup; raises Unfit when it has none."""
+    try:
+        body = json.loads(line)
+        if body["format"] != ENVELOPE:
+            raise Unfit("no-backup", NO_BACKUP)
+        version, key = int(body["version"]), str(body["key"])
+    except (ValueError, TypeError, KeyError) as problem:
+        raise Unfit("damaged", "The first line of the backup cannot be read.") from problem
+    if version > ENVELOPE_VERSION:
+        raise Unfit("newer", NEWER)
+    return key
 
 
 def refuse_misfit(manifest: Manifest, kind: str) -> None:

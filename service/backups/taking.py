@@ -8,11 +8,13 @@ from datetime import datetime
 from importlib.metadata import version
 from pathlib import Path
 
+from joserfc.jwk import OKPKey
 from sqlalchemy.engine import make_url
 
 from service.backups import container, postgresql, rules, sqlite
 from service.backups.rules import Manifest
 from service.core.command_line import Tell
+from service.core.settings import Settings
 
 
 def kind_of(url: str) -> str:
@@ -20,15 +22,18 @@ def kind_of(url: str) -> str:
     return make_url(url).get_backend_name()
 
 
-def take(url: str, file: Path, now: datetime, tell: Tell) -> Manifest:
-    """Write the database into a new file while people work; gives what stands in it.
+def take(settings: Settings, file: Path, key: OKPKey | None, now: datetime, tell: Tell) -> Manifest:
+    """Write the database into a new file, encrypted for a key, while people work; gives what stands in it.
 
-    Raises FileExistsError, OSError, sqlite3.Error, postgresql.DumpProblem.
+    Without a key anybody can read it. Raises FileExistsError, OSError, sqlite3.Error, postgresql.DumpProblem.
     """
     if file.exists():
         raise FileExistsError(f"{file} is there already. Name a new file.")
+    url = settings.database_url
     kind = kind_of(url)
-    with beside(file.parent) as folder:
+    # What is not encrypted yet lies where the database does, never where backups go.
+    stage = sqlite.path_of(url).parent if kind == "sqlite" else settings.home
+    with beside(stage) as folder:
         content = folder / rules.CONTENT[kind]
         if kind == "sqlite":
             sqlite.copy(sqlite.path_of(url), content, tell)
@@ -42,17 +47,16 @@ def take(url: str, file: Path, now: datetime, tell: Tell) -> Manifest:
             program=version("dipledger"),
             entries=entries,
             head=head,
-            sealed=rules.PLAIN,
             size=content.stat().st_size,
             sha256=container.digest(content),
         )
-        container.write(file, content, manifest, tell)
+        container.write(file, content, manifest, key, tell)
     return manifest
 
 
 @contextmanager
 def beside(folder: Path) -> Iterator[Path]:
-    """A folder for what is not whole yet, on the same disk, readable by its owner only."""
+    """A new folder in that one for what is not whole yet, readable by its owner only; gone at the end."""
     made = Path(tempfile.mkdtemp(prefix=".dipledger-", dir=folder))
     try:
         yield made

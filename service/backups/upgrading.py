@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from alembic.script import ScriptDirectory
 
 from service.adoption import adopt_reference
-from service.backups import postgresql, sqlite, taking
+from service.backups import keys, postgresql, sqlite, taking
 from service.backups.postgresql import DumpProblem
 from service.backups.rules import Unfit
 from service.core import migrations
@@ -25,12 +25,16 @@ NO_DUMP = "{} Or add --no-backup when you have taken one in another way."
 
 @dataclass(frozen=True)
 class Brought:
-    """From which revision (None: there was nothing) to which, the backup from before, what was adopted."""
+    """From which revision (None: there was nothing) to which, the backup from before, what was adopted.
+
+    `key_left`: the private half of the key of backups, when one was taken and it lies in the house.
+    """
 
     was: str | None
     revision: str
     backup: str | None
     adopted: dict[str, int]
+    key_left: str | None
 
     def said(self) -> str:
         """In words."""
@@ -40,11 +44,15 @@ class Brought:
             else f"brought from {self.was} to {self.revision}"
         )
         kept = f"\nThe backup from before: {self.backup}" if self.backup else ""
+        kept += f"\n{keys.warned(Path(self.key_left))}" if self.key_left else ""
         return f"The database is {moved}.{kept}\nAdopted: {orjson.dumps(self.adopted).decode()}"
 
 
 def bring(settings: Settings, opened: Opened, tell: Tell, *, backup: bool) -> Brought:
-    """Bring the database to this version; raises Unfit, OSError or DumpProblem before anything changes."""
+    """Bring the database to this version.
+
+    Raises Unfit, OSError, DumpProblem or BackupKeyProblem before anything changes.
+    """
     was, wanted = revision_of(opened), migrations.head()
     script = ScriptDirectory.from_config(migrations.config())
     if was is not None and was not in {found.revision for found in script.walk_revisions()}:
@@ -54,7 +62,14 @@ def bring(settings: Settings, opened: Opened, tell: Tell, *, backup: bool) -> Br
     now = utc_now()
     with opened() as database, database.writing() as session:
         adopted = adopt_reference(session, Act("command line", now, now))
-    return Brought(was, wanted, None if kept is None else str(kept), adopted)
+    left = keys.left_in(settings.home) if kept else None
+    return Brought(
+        was,
+        wanted,
+        backup=None if kept is None else str(kept),
+        adopted=adopted,
+        key_left=None if left is None else str(left),
+    )
 
 
 def revision_of(opened: Opened) -> str | None:
@@ -99,7 +114,7 @@ def _kept(settings: Settings, was: str | None, tell: Tell) -> Path:
     now = utc_now()
     file = folder / f"before-upgrade-of-{was}-{now:%Y%m%dT%H%M%SZ}.backup"
     try:
-        taking.take(settings.database_url, file, now, tell)
+        taking.take(settings, file, keys.key_of(settings.home), now, tell)
     except DumpProblem as problem:
         raise DumpProblem(NO_DUMP.format(problem)) from problem
     return file

@@ -1,10 +1,13 @@
 """Writing a file that is complete or not there."""
 
+import errno
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import IO
+
+NO_SECOND_NAMES = {errno.EPERM, errno.ENOTSUP, errno.ENOSYS}  # how sticks and some shares refuse them
 
 
 @contextmanager
@@ -29,7 +32,13 @@ def new_file(file: Path) -> Iterator[IO[bytes]]:
 
 def name_for_good(part: Path, file: Path) -> None:
     """Give a whole file its second name; fails when somebody else was first, and never overwrites."""
-    os.link(part, file)
+    try:
+        os.link(part, file)
+    except OSError as problem:
+        if problem.errno not in NO_SECOND_NAMES:
+            raise
+        os.close(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+        part.replace(file)
     folder = os.open(file.parent, os.O_RDONLY)
     try:
         os.fsync(folder)

@@ -35,9 +35,27 @@ def place(database_kind: str, templates: Templates, tmp_path: Path) -> Iterator[
 
 
 @pytest.fixture
-def backup(api: Api, settings: Settings, tmp_path: Path) -> Path:
-    """A backup of a house with a lot in it."""
+def key(settings: Settings, tmp_path: Path) -> Path:
+    """The private half of the key of the house's backups, kept elsewhere."""
+    file = tmp_path / "stick" / "key.json"
+    file.parent.mkdir()
+    done(run_in(settings)("db", "backup-key", file, "--json"))
+    return file
+
+
+@pytest.fixture
+def backup(api: Api, settings: Settings, key: Path, tmp_path: Path) -> Path:
+    """A backup of a house with a lot in it, encrypted for that key."""
     received_lot(api)
     file = tmp_path / "house.backup"
     done(run_in(settings)("db", "backup", file, "--json"))
+    return file
+
+
+@pytest.fixture
+def plain(api: Api, settings: Settings, tmp_path: Path) -> Path:
+    """A backup of a house with a lot in it, not encrypted."""
+    received_lot(api)
+    file = tmp_path / "plain.backup"
+    done(run_in(settings)("db", "backup", file, "--plain", "--json"))
     return file

@@ -21,11 +21,11 @@ from tests.make_people import a_person
 
 @pytest.mark.promise(r=17)
 def test_a_house_put_back_is_the_same_house(
-    backup: Path, api: Api, settings: Settings, place: Settings, database_kind: str
+    backup: Path, key: Path, api: Api, settings: Settings, place: Settings, database_kind: str
 ) -> None:
     before = rows(settings)
     received_lot(api)  # after the backup: lost
-    said = done(run_in(place)("db", "restore", backup, "--json"))
+    said = done(run_in(place)("db", "restore", backup, "--key", key, "--json"))
     assert (said["revision"], said["wrong"]) == (head(), [])
     assert rows(place) == before
     assert run_in(place)("journal", "check").output.split()[-1] == said["head"]
@@ -40,7 +40,7 @@ def test_nobody_is_signed_in_by_a_backup(
     ines, now = a_person(database), utc_now()
     with database.writing() as session:
         sign_in(session, Act("tests", now, now), ines, totp_step=None)
-    done(run_in(settings)("db", "backup", tmp_path / "a.backup", "--json"))
+    done(run_in(settings)("db", "backup", tmp_path / "a.backup", "--plain", "--json"))
     done(run_in(place)("db", "restore", tmp_path / "a.backup", "--json"))
     other = Database(place.database_url)
     with other.reading() as session:
@@ -49,21 +49,21 @@ def test_nobody_is_signed_in_by_a_backup(
     other.dispose()
 
 
-def test_nothing_is_ever_written_over(backup: Path, settings: Settings, place: Settings) -> None:
+def test_nothing_is_ever_written_over(backup: Path, key: Path, settings: Settings, place: Settings) -> None:
     before = rows(settings)
     assert "is there already" in refused(run_in(settings)("db", "backup", backup, "--json"), "refused")
     ENGINES.dispose()
-    detail = refused(run_in(settings)("db", "restore", backup, "--json"), "not-empty", 3)
+    detail = refused(run_in(settings)("db", "restore", backup, "--key", key, "--json"), "not-empty", 3)
     assert "Nothing is ever written over" in detail or "nothing is ever written over" in detail
     assert rows(settings) == before
 
 
 @pytest.mark.parametrize("database_kind", ["sqlite"], indirect=True)
-def test_what_sqlite_left_beside_an_old_file_is_never_met_by_a_new_one(backup: Path, place: Settings) -> None:
+def test_what_sqlite_left_beside_an_old_file_is_never_met_by_a_new_one(plain: Path, place: Settings) -> None:
     # Its log would be taken for one of the restored database.
     [left, *_] = sqlite.beside(sqlite.path_of(place.database_url))
     left.write_bytes(b"of another database")
-    refused(run_in(place)("db", "restore", backup, "--json"), "not-empty", 3)
+    refused(run_in(place)("db", "restore", plain, "--json"), "not-empty", 3)
 
 
 @pytest.mark.parametrize("database_kind", ["postgresql"], indirect=True)

@@ -22,8 +22,16 @@ def test_an_older_database_is_backed_up_and_brought_to_this_version(place: Setti
     said = done(run("db", "upgrade", "--json"))
     assert (said["was"], said["revision"]) == ("0022", head())
     assert said["adopted"]["pests"] > 0
-    old = Path(said["backup"])
-    assert done(run("db", "upgrade", "--json")) == {**said, "was": head(), "backup": None, "adopted": NONE}
+    old, left = Path(said["backup"]), Path(said["key_left"])
+    assert old.read_bytes()[:1] == b"{"
+    assert left == place.home / "backup-key.private.json"
+    assert done(run("db", "upgrade", "--json")) == {
+        "was": head(),
+        "revision": head(),
+        "backup": None,
+        "adopted": NONE,
+        "key_left": None,
+    }
     refused(run("db", "restore", old, "--json"), "older")
 
 
@@ -34,7 +42,7 @@ def test_an_older_backup_is_brought_to_this_version_when_that_was_asked_for(
     database_kind: str, place: Settings, templates: Templates, tmp_path: Path
 ) -> None:
     upgrade(place.database_url, "0022")
-    done(run_in(place)("db", "backup", tmp_path / "old.backup", "--json"))
+    done(run_in(place)("db", "backup", tmp_path / "old.backup", "--plain", "--json"))
     home = tmp_path / "third"
     home.mkdir()
     with templates.empty(database_kind, f"t{new_id().replace('-', '')}", home) as url:
