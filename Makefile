@@ -54,8 +54,8 @@ soak: install-tests ## the tests of endurance at their full figures (minutes to 
 screenshots: install-tests browser ## take pictures of every page, light and dark, desktop and phone, into build/screenshots
 	$(BIN)/python -m tests.browser.screenshots
 
-bench: install-tests ## measure the speed, each figure beside its floor in the same run (FULL=1: five million ledger lines)
-	$(BIN)/python -m benchmarks $(if $(FULL),--full)
+bench: install-tests ## measure the speed, each figure beside its floor in the same run (FULL=1: full sizes; GROUPS="acts tracing": only these)
+	$(BIN)/python -m benchmarks $(if $(FULL),--full) $(GROUPS)
 
 audit: $(VENV)/audit/bin/pip-audit ## list what the service is made of (build/sbom.json, CycloneDX) and ask whether any of it is known to be unsafe
 	@mkdir -p build

@@ -1,4 +1,4 @@
-"""C1: every page of the console in a house of 10,000 lots, against the very queries it asks.
+"""U1: every page of the console in a house of 10,000 lots, against the very queries it asks.
 
 The floor is what was recorded of the page itself: the same statements with the same values, every row
 fetched, twice: bare on the driver, and as the service sends them, through its own engine in one reading

@@ -14,29 +14,43 @@ Clock = Callable[[], float]
 
 @dataclass(frozen=True)
 class Ratio:
-    """The ratio product / floor over the rounds: quarter, median, three quarters."""
+    """The ratio product / floor over the rounds: quarter, median, three quarters; and what one job took.
+
+    The seconds (medians of the rounds) are told for information, the ratio is what counts.
+    """
 
     low: float
     median: float
     high: float
+    floor_s: float = 0.0
+    product_s: float = 0.0
+
+    def each(self, parts: int) -> "Ratio":
+        """The ratio of one part where the product's job was so many of the floor's."""
+        told = (self.low / parts, self.median / parts, self.high / parts)
+        return Ratio(*told, self.floor_s, self.product_s / parts)
 
 
-def compare(floor: Job, product: Job, clock: Clock = time.process_time) -> Ratio:
+def compare(
+    floor: Job, product: Job, clock: Clock = time.process_time, *, rounds: int = ROUNDS, parts: int = 1
+) -> Ratio:
     """Time of `product` in units of `floor`, by paired slices in ABBA order.
 
-    The clock is this process's CPU time; give it `time.perf_counter` where a server does the work.
+    The clock is this process's CPU time; give it `time.perf_counter` where a server does the work. What takes
+    seconds is asked in fewer `rounds`. `parts`: so many of the floor's jobs one of the product's is.
     """
-    pair = [(job, _calls(job, clock)) for job in (floor, product)]
+    pair = [(job, _calls(job, clock, rounds)) for job in (floor, product)]
     gc.collect()
     gc.freeze()
-    ratios = []
-    for n in range(ROUNDS):
+    taken = []
+    for n in range(rounds):
         # By place, not by job: the floor against itself is two measurements, or the control could not fail.
         spent = {place: _slice(*pair[place], clock) for place in ((0, 1) if n % 2 else (1, 0))}
-        ratios.append(spent[1] / spent[0])
+        taken.append((spent[0], spent[1]))
     gc.unfreeze()
-    low, median, high = statistics.quantiles(ratios, n=4)
-    return Ratio(low, median, high)
+    low, median, high = statistics.quantiles([later / former for former, later in taken], n=4)
+    floor_s, product_s = (statistics.median(column) for column in zip(*taken, strict=True))
+    return Ratio(low, median, high, floor_s, product_s).each(parts)
 
 
 def steady(control: Ratio) -> bool:
@@ -44,9 +58,9 @@ def steady(control: Ratio) -> bool:
     return 0.95 <= control.median <= 1.05 and control.low > 0.85 and control.high < 1.15
 
 
-def _calls(job: Job, clock: Clock) -> int:
+def _calls(job: Job, clock: Clock, rounds: int) -> int:
     # Six calls fill the caches and bring PostgreSQL to its generic plan; what is slow needs no more.
-    if _slice(job, 6, clock) > SLICE_S:
+    if _slice(job, 6 if rounds == ROUNDS else 1, clock) > SLICE_S:
         return 1
     _slice(job, 24, clock)
     return max(1, round(SLICE_S / max(_slice(job, 10, clock), 1e-6)))

@@ -4,6 +4,7 @@ import os
 import signal
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 import psycopg
@@ -19,23 +20,25 @@ OUR_PREFIX = "dipledger_test"
 # The shell makes both steps one process, so that the guard covers the first one too.
 SET_UP_AND_RUN = """
 "$0/initdb" -D "$1" -U postgres --auth=trust -E UTF8 --locale=C.UTF-8 --no-sync &&
-exec "$0/postgres" -D "$1" -h 127.0.0.1 -p "$2" -c unix_socket_directories= -c max_connections=200 \
-    -c fsync=off -c synchronous_commit=off -c full_page_writes=off
+data="$1" port="$2" && shift 2 &&
+exec "$0/postgres" -D "$data" -h 127.0.0.1 -p "$port" -c unix_socket_directories= -c max_connections=200 "$@"
 """
+HASTY = ("fsync=off", "synchronous_commit=off", "full_page_writes=off")
 
 
 @contextmanager
-def postgres() -> Iterator[str]:
+def postgres(options: Sequence[str] = HASTY) -> Iterator[str]:
     """The SQLAlchemy URL of a superuser on a PostgreSQL that is there for the length of the block.
 
-    It is the server named in DIPLEDGER_TEST_DATABASE_URL, else one of our own, started now.
+    It is the server named in DIPLEDGER_TEST_DATABASE_URL, else one of our own, started now with `options`;
+    without any it keeps what it acknowledges, as a nursery's does.
     Raises ServerMissing or ServerFailed.
     """
     named = os.environ.get(NAMED_SERVER)
     if named:
         yield named
         return
-    with running(Server("postgres", _command, _answers, signal.SIGQUIT)) as port:
+    with running(Server("postgres", partial(_command, options), _answers, signal.SIGQUIT)) as port:
         yield f"postgresql+psycopg://postgres@127.0.0.1:{port}/postgres"
 
 
@@ -60,9 +63,10 @@ def fresh_database(admin_url: str, name: str, template: str = "template0") -> st
     return url.set(database=name).render_as_string(hide_password=False)
 
 
-def _command(folder: Path, port: int) -> Sequence[str]:
+def _command(options: Sequence[str], folder: Path, port: int) -> Sequence[str]:
     program = binaries.within_reach(binaries.postgresql(), folder)
-    return ["/bin/sh", "-c", SET_UP_AND_RUN, str(program.parent), str(folder / "data"), str(port)]
+    said = [part for option in options for part in ("-c", option)]
+    return ["/bin/sh", "-c", SET_UP_AND_RUN, str(program.parent), str(folder / "data"), str(port), *said]
 
 
 def _answers(folder: Path, port: int) -> bool:
