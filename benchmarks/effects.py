@@ -159,7 +159,7 @@ def _slot(column: sa.Column[Any], value: Any, tokens: Collection[Any]) -> Slot:
         and (column.primary_key or type(value) is not int)
     ):
         return lambda new: new[value]
-    if isinstance(value, str) and len(value) <= LONGEST_CODE:
+    if isinstance(value, str) and 36 < len(value) <= LONGEST_CODE:  # more than an id
         inside = next((token for token in tokens if len(str(token)) >= 36 and str(token) in value), None)
         if inside is not None:
             before, _, after = value.partition(str(inside))

@@ -96,7 +96,7 @@ def _readings(rows: int, start: datetime) -> bytes:
     writer = csv.writer(text)
     writer.writerow(("at", "value"))
     for n in range(rows):
-        writer.writerow((f"{start + n * STEP:%Y-%m-%dT%H:%M:%S}Z", 20 + n % 50 / 10))
+        writer.writerow((f"{start + n * STEP:%Y-%m-%dT%H:%M:%S}Z", round(20 + n % 50 / 10, 1)))
     return text.getvalue().encode()
 
 

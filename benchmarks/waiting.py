@@ -93,7 +93,7 @@ def _measured(session: Session, tub: str, start: datetime, chance: random.Random
         {
             "id": new_id(),
             "tub_id": tub,
-            "at": start + timedelta(days=day),
+            "at": start + timedelta(days=day, hours=1),
             "celsius": round(chance.uniform(20, 25), 2),
             "entered": {},
             "recorded_at": start,
