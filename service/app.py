@@ -19,7 +19,7 @@ from service.clearance import routes as clearance
 from service.clearance import routes_animals as animal_tests
 from service.clearance import routes_labels as labels
 from service.console import routes as console
-from service.core import openapi, probes, requests
+from service.core import again, openapi, probes, requests
 from service.core.db import Database
 from service.core.http import Caller
 from service.core.logs import configure
@@ -102,7 +102,7 @@ def create_app(
     settings: Settings, database: Database | None = None, wake: Callable[[], None] | None = None
 ) -> Flask:
     """Build the application; `database` and `wake` are opened from the settings unless given."""
-    app = Flask("service")
+    app = again.Application("service")
     app.config.update(openapi.CONFIG)
     if settings.proxies:  # without one in front anybody could write any address into this header
         behind = ProxyFix(app.wsgi_app, x_for=settings.proxies, x_proto=0)

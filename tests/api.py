@@ -16,7 +16,17 @@ from service.accounts.rules import Role
 
 BASE = "/api/v1"
 ARGUMENT = re.compile(r"<(?:\w+:)?(\w+)>")
-ELSEWHERE = ("/api", "/c/", "/.well-known", "/openapi", "/docs", "/healthz", "/readyz", "/metrics")
+ELSEWHERE = (
+    "/api",
+    "/console",
+    "/c/",
+    "/.well-known",
+    "/openapi",
+    "/docs",
+    "/healthz",
+    "/readyz",
+    "/metrics",
+)
 
 
 class Api:

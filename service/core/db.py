@@ -44,6 +44,7 @@ NAMING = {
 
 LOCK_WAIT_S = 5.0  # longer than any act takes, shorter than people wait before they press again
 IDLE_S = 1.0
+PASSING_STATES = {"40001": "serialization", "40P01": "deadlock"}
 BUSY_STATES = {"40001", "40P01", "53300", "55P03", "57P01", "57P02", "57P03"}
 
 
@@ -147,6 +148,16 @@ def snapshot(database: Database) -> Iterator[Session]:
     bound = engine.execution_options(**options)
     with Session(bound, autoflush=False, info=dict(database.info)) as session:
         yield session
+
+
+def passing(error: DBAPIError) -> str | None:
+    """Why the same act can be tried anew at once: nothing of it was done, and nobody need wait for anything.
+
+    PostgreSQL gave it up for another's sake ("serialization", "deadlock"), or the "connection" was cut.
+    """
+    if error.connection_invalidated:
+        return "connection"
+    return PASSING_STATES.get(getattr(error.orig, "sqlstate", None) or "")
 
 
 def is_busy(error: DBAPIError) -> bool:

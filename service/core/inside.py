@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 from werkzeug.datastructures import Headers
 from werkzeug.test import EnvironBuilder
 
+from service.core import again
 from service.core.http import BASE, JSON, SHARED, Caller, database
 from service.core.requests import INSIDE, REHEARSAL
 
@@ -61,6 +62,8 @@ def ask(  # noqa: PLR0913  # the parts of a request
     environ = {INSIDE: caller, REHEARSAL: rehearsal}
     if method == "GET" and request.method == "GET":
         environ[SHARED] = _shared()
+    if method != "GET" and not rehearsal:
+        again.acted()
     builder = EnvironBuilder(
         f"{BASE}{path}",
         method=method,

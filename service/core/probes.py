@@ -6,7 +6,7 @@ from typing import Any
 
 import orjson
 from flask import Blueprint, Response, current_app, request
-from prometheus_client import CollectorRegistry, Gauge, Histogram, generate_latest
+from prometheus_client import CollectorRegistry, Counter, Gauge, Histogram, generate_latest
 from sqlalchemy import String, delete, insert, select, text
 from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.orm import Mapped, Session, mapped_column
@@ -42,6 +42,12 @@ class Gauges:
             ["method", "route", "status"],
             registry=self.registry,
         )
+        self.again = Counter(
+            "dipledger_tried_again",
+            "Requests that were tried anew, each time, by what was in the way.",
+            ["cause"],
+            registry=self.registry,
+        )
         self.database = Gauge(
             "dipledger_database_up", "Whether the database answered this scrape.", registry=self.registry
         )
@@ -70,6 +76,12 @@ def observe(status: int, seconds: float) -> None:
     route = request.url_rule.rule if request.url_rule else "none"
     gauges: Gauges = current_app.extensions["dipledger.gauges"]
     gauges.requests.labels(request.method, route, str(status)).observe(seconds)
+
+
+def count_again(cause: str) -> None:
+    """Count one more try of a request."""
+    gauges: Gauges = current_app.extensions["dipledger.gauges"]
+    gauges.again.labels(cause).inc()
 
 
 @blueprint.get("/healthz")

@@ -13,7 +13,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm.exc import StaleDataError
 from werkzeug.exceptions import HTTPException, InternalServerError
 
-from service.core import errors
+from service.core import again, errors
 from service.core.db import is_busy
 from service.core.reasons import Reason
 
@@ -145,6 +145,8 @@ def busy() -> Response:
 
 
 def _database_failed(error: DBAPIError) -> Response:
+    if again.want(error):
+        return busy()
     if is_busy(error):
         log.warning("database busy", path=request.path, exc_info=error)
         return busy()

@@ -11,7 +11,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm.exc import StaleDataError
 from werkzeug.routing import BaseConverter, IntegerConverter, Map, ValidationError
 
-from service.core import idempotency, probes
+from service.core import again, idempotency, probes
 from service.core.bodies import PRESENTATION, check_content_type
 from service.core.clock import utc_now
 from service.core.db import is_busy
@@ -55,7 +55,7 @@ def attach(app: Flask, authenticate: Authenticate) -> None:
 
     def admit() -> Response | None:
         g.request_id = new_id()
-        g.started = time.perf_counter()
+        g.setdefault("started", time.perf_counter())
         g.now = utc_now()
         if request.url_rule is None or not request.path.startswith(f"{BASE}/"):
             return None  # no such address, or not with this method: the framework answers
@@ -120,7 +120,8 @@ def _finish(response: Response) -> Response:
     response.headers["X-Request-Id"] = g.get("request_id", "")
     response.headers["X-Content-Type-Options"] = "nosniff"
     response.headers.setdefault("Cache-Control", "no-store" if request.path.startswith(BASE) else "no-cache")
-    probes.observe(response.status_code, time.perf_counter() - g.get("started", time.perf_counter()))
+    if "again" not in g:
+        probes.observe(response.status_code, time.perf_counter() - g.get("started", time.perf_counter()))
     return response
 
 
@@ -144,13 +145,20 @@ def _settle(response: Response) -> Response:
         )
     except DBAPIError as error:
         g.session.rollback()
-        if not is_busy(error):
-            raise
-        return busy()
+        return _not_now(error)
     wake = probes.waker()
     if wake is not None:
         wake()
     return response
+
+
+def _not_now(error: DBAPIError) -> Response:
+    if not is_busy(error):
+        raise error
+    # Nobody knows whether a commit that was cut off is one: a key finds out; without it none is sent twice.
+    if not error.connection_invalidated or "idempotency" in g:
+        again.want(error)
+    return busy()
 
 
 def _close(_error: BaseException | None) -> None:
