@@ -111,7 +111,7 @@ def _asked(
         return None, lines, lock_for(session, act, lines)
     owed = reservations.lines_of(session, facts["reservation_id"])
     lots = lock_for(session, act, lines, {line.lot_id for line in owed})
-    promise = reservations.for_change(session, facts["reservation_id"])
+    promise = reservations.for_change(session, facts["reservation_id"], act.by)
     if promise.order_ref != facts["order_ref"]:
         raise Invalid.at("#/order_ref", f"The reservation is for order {promise.order_ref}.")
     if promise.status not in LIVING:

@@ -11,6 +11,7 @@ from service.core.errors import NotFound
 from service.lots.models import Lot
 from service.sales.item_models import SalesItem, sold_as
 from service.sales.models import Reservation, ReservationLine
+from service.sales.whose import is_anothers
 
 NAMES = ("id", "order_ref", "customer_ref", "status", "expires_at", "at", "by", "version")
 
@@ -54,9 +55,9 @@ def reservation_view(session: Session, reservation: Reservation) -> dict[str, An
     return reservation_views(session, [row])[reservation.id]
 
 
-def reservation_by_id(session: Session, reservation_id: str) -> Reservation:
-    """One promise; raises NotFound."""
+def reservation_by_id(session: Session, reservation_id: str, asked_by: str) -> Reservation:
+    """One promise that `asked_by` may see; raises NotFound."""
     found = session.get(Reservation, reservation_id)
-    if found is None:
+    if found is None or is_anothers(session, found.by, asked_by):
         raise NotFound("reservation")
     return found

@@ -20,6 +20,7 @@ from service.sales.item_queries import meant
 from service.sales.models import Dispatch, Fulfilment, Reservation, ReservationLine
 from service.sales.picking import Part, lock_for, pick
 from service.sales.rules_reservations import LIVING, Status
+from service.sales.whose import is_anothers
 
 EXPIRE = "expire_reservation"
 BY = "timetable"
@@ -36,6 +37,10 @@ def reserve(session: Session, act: Act, facts: Mapping[str, Any], keyed: Keyed) 
     lots = lock_for(session, act, lines)
     before = living_of_order(session, facts["order_ref"])
     if before is not None:
+        if is_anothers(session, before.by, act.by):
+            raise Refused(
+                "order-reserved", "Somebody else has promised to an order of this reference. Use another."
+            )
         return _same(before, facts)
     expires_at = facts["expires_at"] or act.now + rules.HOLDS_FOR
     _refuse_expiry(rules.expiry_reasons(expires_at, act.now))
@@ -142,11 +147,13 @@ def restore(session: Session, sent: Dispatch, lots: Mapping[str, Lot]) -> list[R
     return list(touched.values())
 
 
-def for_change(session: Session, reservation_id: str) -> Reservation:
-    """One promise, locked after its lots; raises NotFound."""
+def for_change(session: Session, reservation_id: str, asked_by: str | None = None) -> Reservation:
+    """One promise that `asked_by` (None: the house) may see, locked after its lots; raises NotFound."""
     lines = lines_of(session, reservation_id)
     lock_water_group(session, sorted({line.lot_id for line in lines}))
     found = _locked(session, reservation_id)
+    if asked_by is not None and is_anothers(session, found.by, asked_by):
+        raise NotFound("reservation")
     lines_of(session, reservation_id)  # as they are now that nobody else can change them
     return found
 

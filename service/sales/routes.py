@@ -7,13 +7,14 @@ from flask import Response, g
 
 from service.accounts.rules import EVERYONE, MANAGERS, SALES, Role
 from service.clearance.queries import certificate_shape
-from service.core.http import allow, created, match, router, session, settings
+from service.core.http import allow, caller, created, match, router, session, settings
 from service.core.pages import body_or_csv, listed, page, page_of
 from service.journal.web import ActForm, act_from, facts
 from service.sales import actions, inventory, parcels, queries, schemas
 from service.sales.customers import keyed
 from service.sales.inventory import Place
 from service.sales.models import Dispatch
+from service.sales.whose import dispatches_of
 
 SELLERS = SALES - {Role.SHOP}
 
@@ -41,8 +42,10 @@ def show_inventory(asked: Mapping[str, Any]) -> Response:
 @blueprint.arguments(schemas.DispatchQuery, location="query")
 @blueprint.response(200, page_of(schemas.DispatchOut))
 def list_dispatches(asked: Mapping[str, Any]) -> Response:
-    """List what left."""
+    """List what left; a shop sees what it sent and what was sent of its promises."""
     statement = queries.dispatches()
+    if caller().role == Role.SHOP:
+        statement = statement.where(Dispatch.id.in_(dispatches_of(caller().name)))
     if asked["order_ref"]:
         statement = statement.where(Dispatch.order_ref == asked["order_ref"])
     found = page(session(), statement, [Dispatch.at, Dispatch.id], asked)
