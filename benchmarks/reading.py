@@ -53,6 +53,7 @@ def settings(home: Path) -> Settings:
         signing_key_file=home / "key.json",
         public_url="http://127.0.0.1:8000",
         log_level="WARNING",
+        requests_per_minute=1_000_000,
     )
 
 

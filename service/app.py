@@ -24,6 +24,7 @@ from service.core.db import Database
 from service.core.http import Caller
 from service.core.logs import configure
 from service.core.migrations import head
+from service.core.pace import Pace
 from service.core.problems import ProblemApi
 from service.core.queue import Waker, broker_verdict
 from service.core.settings import Settings, read_settings
@@ -111,6 +112,7 @@ def create_app(
     app.extensions["dipledger.database"] = database or wiring.open_database(settings)
     app.extensions["dipledger.gauges"] = probes.Gauges()
     app.extensions["dipledger.measures"] = wiring.MEASURES
+    app.extensions["dipledger.pace"] = Pace()
     app.extensions["dipledger.head"] = head()
     app.extensions["dipledger.broker"] = lambda: broker_verdict(settings)
     app.extensions["dipledger.wake"] = wake or Waker(settings).wake

@@ -34,6 +34,7 @@ def settings_for(url: str, home: Path, redis_url: str | None = None) -> Settings
         signing_key_file=home / "signing-key.json",
         public_url="https://nursery.example",
         log_level="WARNING",
+        requests_per_minute=1_000_000,
     )
 
 

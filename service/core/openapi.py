@@ -39,7 +39,7 @@ DOCS_FILES = {
     "swagger-ui.css": "text/css",
     "start.js": "text/javascript",
 }
-COMMON = ("401", "403", "404", "422", "500", "503")
+COMMON = ("401", "403", "404", "422", "429", "500", "503")
 CHANGING = ("400", "409", "412", "413", "415", "428")
 UNITS = {
     "name": "units",

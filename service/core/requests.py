@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Callable
+from math import ceil
 from uuid import UUID
 
 import structlog
@@ -15,8 +16,9 @@ from service.core import again, idempotency, probes
 from service.core.bodies import PRESENTATION, check_content_type
 from service.core.clock import utc_now
 from service.core.db import is_busy
-from service.core.http import BASE, Caller, caller, connection, database
+from service.core.http import BASE, Caller, caller, connection, database, settings
 from service.core.ids import new_id
+from service.core.pace import Pace
 from service.core.problems import busy, problem
 
 Authenticate = Callable[[Connection, str], Caller | None]
@@ -75,7 +77,20 @@ def _identify(authenticate: Authenticate) -> Response | None:
     found = _caller(authenticate, secret.strip())
     if found is None:
         return problem(401, "unauthenticated", "This token is unknown, expired or revoked.")
-    return _may(found)
+    return _too_fast(found) or _may(found)
+
+
+def _too_fast(found: Caller) -> Response | None:
+    """Answer 429 where a token asks faster than it may; people at the pages are no programs."""
+    pace: Pace = current_app.extensions["dipledger.pace"]
+    most = settings().requests_per_minute
+    wait = pace.wait(found.id, time.monotonic(), most, getattr(_view(), "weight", 1))
+    if not wait:
+        return None
+    told = f"This token may ask {most} times a minute. Wait and send the same again."
+    response = problem(429, "too-many-requests", told)
+    response.headers["Retry-After"] = str(ceil(wait))
+    return response
 
 
 def _caller(authenticate: Authenticate, secret: str) -> Caller | None:

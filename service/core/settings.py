@@ -29,6 +29,7 @@ class Settings:
     log_level: str
     webhook_allow: tuple[IPv4Network | IPv6Network, ...] = ()  # private networks that events may be sent to
     check_misses: int = 30  # unknown numbers that one address may ask the public check for in 15 minutes
+    requests_per_minute: int = 600  # that one token may ask, of each web process; a minute's worth at once
     photo_folder: Path | None = None  # in the house's own folder when left out
     proxies: int = 0  # servers in front of this one that each add the address they were asked from
     unsafe_database: bool = False  # start on a database that may forget what it acknowledged
@@ -67,6 +68,7 @@ def read_settings() -> Settings:
     log_level = env.str("LOG_LEVEL", "INFO", validate=OneOf(["DEBUG", "INFO", "WARNING", "ERROR"]))
     webhook_allow = env.str("WEBHOOK_ALLOW", "")
     check_misses = env.int("CHECK_MISSES", 30, validate=Range(1, 10_000))
+    requests_per_minute = env.int("REQUESTS_PER_MINUTE", 600, validate=Range(10, 1_000_000))
     photo_folder = env.path("PHOTO_FOLDER", None)
     proxies = env.int("PROXIES", 0, validate=Range(0, 5))
     unsafe_database = env.bool("UNSAFE_DATABASE", False)
@@ -85,6 +87,7 @@ def read_settings() -> Settings:
         log_level=log_level,
         webhook_allow=_networks(webhook_allow),
         check_misses=check_misses,
+        requests_per_minute=requests_per_minute,
         photo_folder=photo_folder and photo_folder.expanduser().resolve(),
         proxies=proxies,
         unsafe_database=unsafe_database,

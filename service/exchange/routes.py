@@ -7,7 +7,8 @@ from urllib.parse import urlencode
 from flask import Response, g, request
 
 from service.accounts.rules import READERS, Role
-from service.core.http import allow, answer, caller, router, session, settings
+from service.core.http import allow, answer, caller, router, session, settings, weighs
+from service.core.pace import WEIGHT
 from service.core.pages import Page, listed, page
 from service.exchange import epcis, queries
 from service.exchange.queries import Place
@@ -36,6 +37,7 @@ def list_events(asked: Mapping[str, Any]) -> Response:
 
 
 @blueprint.route("/epcis/events")
+@weighs(WEIGHT)
 @allow(READERS)
 @blueprint.arguments(EpcisQuery, location="query")
 @blueprint.response(200, EpcisDocument)

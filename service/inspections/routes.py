@@ -7,7 +7,8 @@ from typing import Any
 from flask import Response
 
 from service.accounts.rules import BENCH, READERS
-from service.core.http import allow, answer, caller, created, router, session
+from service.core.http import allow, answer, caller, created, router, session, weighs
+from service.core.pace import WEIGHT
 from service.core.pages import listed, page, page_of
 from service.inspections import actions, photographing, queries, rules, schemas, voiding
 from service.inspections.models import Inspection
@@ -84,6 +85,7 @@ def void_inspection(body: Mapping[str, Any], inspection_id: str) -> Response:
 
 
 @blueprint.route("/sampling-plan")
+@weighs(WEIGHT)
 @allow(READERS)
 @blueprint.arguments(schemas.PlanQuery, location="query")
 @blueprint.response(200, schemas.PlanOut)

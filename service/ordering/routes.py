@@ -8,7 +8,8 @@ from flask import Response, g
 from service.accounts.rules import READERS
 from service.core.clock import local_day
 from service.core.house import house
-from service.core.http import allow, router, session
+from service.core.http import allow, router, session, weighs
+from service.core.pace import WEIGHT
 from service.core.pages import rows_or_csv
 from service.ordering import queries, schemas, shapes
 from service.stores.queries import material_by_code
@@ -17,6 +18,7 @@ blueprint = router("ordering", "What to order by when.")
 
 
 @blueprint.route("/reports/reorder")
+@weighs(WEIGHT)
 @allow(READERS)
 @blueprint.response(200, schemas.ReorderReport)
 def show_reorder() -> Response:
@@ -25,6 +27,7 @@ def show_reorder() -> Response:
 
 
 @blueprint.route("/reports/projection")
+@weighs(WEIGHT)
 @allow(READERS)
 @blueprint.arguments(schemas.ProjectionQuery, location="query")
 @blueprint.response(200, schemas.Projection)

@@ -10,7 +10,8 @@ from service.accounts.rules import READERS
 from service.core.clock import local_day
 from service.core.errors import Invalid
 from service.core.house import house
-from service.core.http import allow, router, session
+from service.core.http import allow, router, session, weighs
+from service.core.pace import WEIGHT
 from service.core.pages import rows_or_csv
 from service.reports import schemas
 from service.reports.consumption import consumption
@@ -21,6 +22,7 @@ blueprint = router("reports", "What was used, its cost, and what was poured away
 
 
 @blueprint.route("/reports/consumption")
+@weighs(WEIGHT)
 @allow(READERS)
 @blueprint.arguments(schemas.ConsumptionQuery, location="query")
 @blueprint.response(200, schemas.ConsumptionReport)

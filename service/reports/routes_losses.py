@@ -10,7 +10,8 @@ from service.accounts.rules import READERS
 from service.core.clock import local_day
 from service.core.errors import Invalid
 from service.core.house import house
-from service.core.http import allow, router, session
+from service.core.http import allow, router, session, weighs
+from service.core.pace import WEIGHT
 from service.core.pages import rows_or_csv
 from service.reports.loss_schemas import LossQuery, LossReport
 from service.reports.losses import losses
@@ -21,6 +22,7 @@ blueprint = router("losses", "What left stock unused: shrinkage and disposals.")
 
 
 @blueprint.route("/reports/losses")
+@weighs(WEIGHT)
 @allow(READERS)
 @blueprint.arguments(LossQuery, location="query")
 @blueprint.response(200, LossReport)

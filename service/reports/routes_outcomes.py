@@ -11,7 +11,8 @@ from service.accounts.rules import READERS
 from service.core.clock import local_day
 from service.core.errors import Invalid
 from service.core.house import house
-from service.core.http import allow, router, session
+from service.core.http import allow, router, session, weighs
+from service.core.pace import WEIGHT
 from service.core.pages import rows_or_csv
 from service.reports.outcome_schemas import OutcomeQuery, OutcomeReport
 from service.reports.outcomes import report
@@ -23,6 +24,7 @@ blueprint = router("outcomes", "What became of ordinary lots: which treatment wo
 
 
 @blueprint.route("/reports/outcomes")
+@weighs(WEIGHT)
 @allow(READERS)
 @blueprint.arguments(OutcomeQuery, location="query")
 @blueprint.response(200, OutcomeReport)

@@ -6,7 +6,8 @@ from typing import Any
 from flask import Response, g
 
 from service.accounts.rules import READERS
-from service.core.http import allow, router, session
+from service.core.http import allow, router, session, weighs
+from service.core.pace import WEIGHT
 from service.core.pages import rows_or_csv
 from service.reports.tub_schemas import TubForecast, TubQuery
 from service.reports.tubs import tub_forecast
@@ -15,6 +16,7 @@ blueprint = router("tub forecast", "Tubs needed against free in the next weeks."
 
 
 @blueprint.route("/reports/tubs")
+@weighs(WEIGHT)
 @allow(READERS)
 @blueprint.arguments(TubQuery, location="query")
 @blueprint.response(200, TubForecast)

@@ -6,11 +6,12 @@ People of the house see those of every shop.
 
 from typing import Any
 
-from sqlalchemy import Select, or_, select
+from sqlalchemy import Select, String, cast, or_, select
 from sqlalchemy.orm import Session
 
 from service.accounts.models import Token
 from service.accounts.rules import Role
+from service.core.ids import is_id
 from service.sales.models import Dispatch, Fulfilment, Reservation, ReservationLine
 
 
@@ -39,8 +40,11 @@ def dispatches_of(shop: str) -> Select[Any]:
 
 
 def _tokens(shop: str) -> Select[Any]:
-    return select(Token.id).where(Token.role == Role.SHOP.value, Token.name == shop)
+    # As text: who acts is a text in the journal, for commands act too.
+    return select(cast(Token.id, String)).where(Token.role == Role.SHOP.value, Token.name == shop)
 
 
 def _shop_of(session: Session, actor: str) -> str | None:
+    if not is_id(actor):  # the name of a command
+        return None
     return session.scalar(select(Token.name).where(Token.id == actor, Token.role == Role.SHOP.value))
