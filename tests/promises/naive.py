@@ -26,12 +26,12 @@ LOCK = re.compile(r"\s+FOR UPDATE( OF \w+)?( SKIP LOCKED)?")
 
 
 @contextmanager
-def naive_house(app: Flask, settings: Settings) -> Iterator[None]:
+def naive_house(app: Flask, settings: Settings, lock_wait_s: float = db.LOCK_WAIT_S) -> Iterator[None]:
     """The application speaks to the same database without locks while this lasts."""
     kept = app.extensions["dipledger.database"]
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(db, "_engine", _naive_engine)
-        found = open_database(settings)
+        found = open_database(settings, lock_wait_s)
     app.extensions["dipledger.database"] = found
     try:
         with capture_logs():  # what goes wrong in it is wanted
