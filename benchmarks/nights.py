@@ -149,7 +149,7 @@ def _night(run: Run, kind: str, lots: int) -> None:
 def _days(house: waiting.House, work: Callable[[], None]) -> dict[str, date | None]:
     work()
     with house.database.reading() as session:
-        found = {id_: day for id_, day in session.execute(select(Lot.id, Lot.release_day)).tuples()}
+        found = {id_: day for id_, day in session.execute(select(Lot.id, Lot.release_day))}
     if None in found.values():
         raise RuntimeError("a lot has no day of release: there is nothing to compare")
     return found

@@ -9,7 +9,9 @@ from typing import Any
 import orjson
 import rfc8785
 from flask import Response, abort, g, request
-from sqlalchemy import JSON, LargeBinary, String, delete, func, insert, select, update
+from sqlalchemy import JSON, LargeBinary, String, delete, func, select, update
+from sqlalchemy.dialects.postgresql import insert as postgresql_insert
+from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from service.core.bodies import parse_json
@@ -66,11 +68,14 @@ def keep(response: Response, *, secret: bool = False) -> None:
     if claimed is None:
         return
     writer = session()
-    writer.execute(delete(IdempotencyKey).where(IdempotencyKey.scope == claimed["scope"]))
     headers = {name: response.headers[name] for name in KEPT_HEADERS if name in response.headers}
     body = _without_secret(response.get_data()) if secret else response.get_data()
+    kept = {**claimed, "status": response.status_code, "headers": headers, "body": body}
+    insert = postgresql_insert if writer.get_bind().dialect.name == "postgresql" else sqlite_insert
+    # What an earlier request left under this key is past its seven days.
+    again = {name: value for name, value in kept.items() if name != "scope"}
     writer.execute(
-        insert(IdempotencyKey).values(**claimed, status=response.status_code, headers=headers, body=body)
+        insert(IdempotencyKey).values(**kept).on_conflict_do_update(index_elements=["scope"], set_=again)
     )
 
 

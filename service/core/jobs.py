@@ -70,14 +70,27 @@ def owe(
     session: Session, kind: str, key: str, due_at: datetime, payload: Mapping[str, Any] | None = None
 ) -> None:
     """Owe a job; one that already waits under this key stands for both."""
+    owe_each(session, kind, {key: payload or {}}, due_at)
+
+
+def owe_each(
+    session: Session, kind: str, payloads: Mapping[str, Mapping[str, Any]], due_at: datetime
+) -> None:
+    """Owe a job for each key with its payload, as `owe`; acts that owe the same keep to one order of keys."""
+    if not payloads:
+        return
     insert = postgresql_insert if session.get_bind().dialect.name == "postgresql" else sqlite_insert
+    rows = [
+        {"id": new_id(), "kind": kind, "key": key, "payload": dict(payload), "due_at": due_at, "attempts": 0}
+        for key, payload in payloads.items()
+    ]
     session.execute(
         insert(OwedJob)
-        .values(id=new_id(), kind=kind, key=key, payload=dict(payload or {}), due_at=due_at, attempts=0)
         # Touching the waiting row locks it: a worker cannot strike it off before this act has committed.
         .on_conflict_do_update(
             index_elements=["kind", "key"], index_where=WAITING, set_={"due_at": OwedJob.due_at}
-        )
+        ),
+        rows,
     )
 
 

@@ -1,7 +1,7 @@
 """Reading looks: those that count for a lot, and the lots that a look is about."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -58,14 +58,17 @@ def pests(session: Session) -> Pests:
     return Pests(figures, resetting, notifiable)
 
 
-def looks_of(session: Session, lot_ids: Collection[str]) -> dict[str, list[Look]]:
+def looks_of(
+    session: Session, lot_ids: Collection[str], known: Mapping[str, Sequence[Stay]] | None = None
+) -> dict[str, list[Look]]:
     """The valid looks that count for each lot, in order: at itself, and at water while it was in it.
 
     A lot split off takes over what its forebears' looks showed up to the split. A clean look at a tub
-    counts for that tub; a find in it for every lot whose water was one with it then. Six statements.
+    counts for that tub; a find in it for every lot whose water was one with it then. At most six statements;
+    the stays of lots that are `known` are not asked for.
     """
     forebears = lineages(session, lot_ids)
-    stays = stays_of(session, lot_ids)
+    stays = {**(known or {}), **stays_of(session, set(lot_ids) - set(known or ()))}
     own = {*lot_ids, *(forebear for chain in forebears.values() for forebear, _ in chain)}
     tubs = {stay.tub_id for found in stays.values() for stay in found}
     rows = _valid(session, or_(among(Inspection.lot_id, own), _water_in(tubs)))
@@ -88,6 +91,8 @@ def looks_of(session: Session, lot_ids: Collection[str]) -> dict[str, list[Look]
 def findings_of(session: Session, inspection_ids: Collection[str]) -> dict[str, list[Find]]:
     """What each look found, in the order it was written."""
     found: dict[str, list[Find]] = defaultdict(list)
+    if not inspection_ids:
+        return found
     rows = session.execute(
         select(
             Finding.inspection_id, Finding.pest, Finding.stage, Finding.live, Finding.dead, Finding.removed
@@ -212,6 +217,8 @@ def _valid(session: Session, which: ColumnElement[bool]) -> Sequence[Row[Any]]:
 
 def _waters(session: Session, inspection_ids: Collection[str]) -> dict[str, dict[str, bool]]:
     found: dict[str, dict[str, bool]] = defaultdict(dict)
+    if not inspection_ids:
+        return found
     rows = session.execute(
         select(InspectedWater.inspection_id, InspectedWater.tub_id, InspectedWater.whole).where(
             among(InspectedWater.inspection_id, inspection_ids)

@@ -16,7 +16,7 @@ from service.intake.models import Shipment, ShipmentLine
 from service.intake.rules_strata import by_kind, strata_reasons
 from service.journal.actions import record
 from service.journal.acts import Act
-from service.lots.actions import enter_tub, lock_water_group, receive
+from service.lots.actions import enter_tub, lock_water_group, receive_each
 from service.lots.models import Lot
 from service.lots.moves import named_tub
 
@@ -27,7 +27,7 @@ def expect_shipment(
     session: Session, act: Act, facts: Mapping[str, Any], lines: Sequence[Mapping[str, Any]]
 ) -> Shipment:
     """Register a shipment that is expected on a day; raises Invalid with the pointer of what is wrong."""
-    shipment = _register(session, act, facts["expected_on"], facts, lines)
+    shipment, _ = _register(session, act, facts["expected_on"], facts, lines)
     after = {"code": shipment.code, "expected_on": shipment.expected_on, "lines": len(lines)}
     record(session, act, "shipment.expected", [shipment], after=after)
     return shipment
@@ -43,8 +43,8 @@ def receive_shipment(
 ) -> Shipment:
     """Register a shipment that is here, with its lots; raises as `expect_shipment` and `take_in`."""
     _lock(session, act, lines)
-    shipment = _register(session, act, None, facts, lines)
-    _take_in(session, act, shipment, counts={}, share_water=share_water)
+    shipment, written = _register(session, act, None, facts, lines)
+    _take_in(session, act, shipment, written, counts={}, share_water=share_water)
     return shipment
 
 
@@ -67,7 +67,7 @@ def take_in(
     if reasons:
         raise Invalid(reasons[0].code, reasons[0].detail, reasons)
     _lock(session, act, [line.details for line in lines])
-    _take_in(session, act, shipment, counts=found, share_water=share_water)
+    _take_in(session, act, shipment, lines, counts=found, share_water=share_water)
 
 
 def _register(
@@ -76,7 +76,7 @@ def _register(
     expected_on: date | None,
     facts: Mapping[str, Any],
     lines: Sequence[Mapping[str, Any]],
-) -> Shipment:
+) -> tuple[Shipment, list[ShipmentLine]]:
     _check(session, facts["supplier_id"], lines)
     # The house row makes numbering wait its turn: two shipments never get one code.
     house = session.get_one(House, 1, with_for_update=True)
@@ -86,17 +86,18 @@ def _register(
     shipment = Shipment(code=code, created_at=act.now, **{**facts, "received_at": received_at})
     session.add(shipment)
     session.flush()
-    for n, line in enumerate(by_kind(lines), 1):
-        session.add(
-            ShipmentLine(
-                shipment_id=shipment.id,
-                n=n,
-                details={name: line[name] for name in DETAILS},
-                **{name: line[name] for name in ("plant_id", "quantity", "unit_of_sale")},
-            )
+    written = [
+        ShipmentLine(
+            shipment_id=shipment.id,
+            n=n,
+            details={name: line[name] for name in DETAILS},
+            **{name: line[name] for name in ("plant_id", "quantity", "unit_of_sale")},
         )
+        for n, line in enumerate(by_kind(lines), 1)
+    ]
+    session.add_all(written)
     session.flush()
-    return shipment
+    return shipment, written
 
 
 def _check(session: Session, supplier_id: str, lines: Sequence[Mapping[str, Any]]) -> None:
@@ -123,28 +124,33 @@ def _lock(session: Session, act: Act, lines: Sequence[Mapping[str, Any]]) -> Non
 
 
 def _take_in(
-    session: Session, act: Act, shipment: Shipment, *, counts: Mapping[int, int], share_water: bool
+    session: Session,
+    act: Act,
+    shipment: Shipment,
+    lines: Sequence[ShipmentLine],
+    *,
+    counts: Mapping[int, int],
+    share_water: bool,
 ) -> None:
     shipment.received_at = act.at
-    lots: dict[str, Lot] = {}
+    came = [(line, counts.get(line.n, line.quantity)) for line in lines]
+    came = [(line, quantity) for line, quantity in came if quantity]
+    lots = receive_each(session, act, [_facts(shipment, line, quantity) for line, quantity in came])
     tubs: dict[str, list[Lot]] = {}
-    for line in queries.lines_of(session, shipment.id):
-        quantity = counts.get(line.n, line.quantity)
-        if quantity:
-            lot = _receive_line(session, act, shipment, line, quantity)
-            lots[lot.id] = lot
-            tubs.setdefault(line.details["tub_id"] or "", []).append(lot)
-    after = {"code": shipment.code, "lots": [lot.code for lot in lots.values()]}
-    record(session, act, "shipment.received", [shipment, *lots.values()], after=after)
+    for (line, _), lot in zip(came, lots, strict=True):
+        line.lot_id = lot.id
+        tubs.setdefault(line.details["tub_id"] or "", []).append(lot)
+    after = {"code": shipment.code, "lots": [lot.code for lot in lots]}
+    record(session, act, "shipment.received", [shipment, *lots], after=after)
     for tub_id, together in tubs.items():
         tub = named_tub(session, tub_id)
         if tub is not None:
             enter_tub(session, act, together, tub, share_water=share_water)
 
 
-def _receive_line(session: Session, act: Act, shipment: Shipment, line: ShipmentLine, quantity: int) -> Lot:
+def _facts(shipment: Shipment, line: ShipmentLine, quantity: int) -> dict[str, Any]:
     details = line.details
-    facts = {
+    return {
         "code": rules.lot_code(shipment.code, line.n),
         "plant_id": line.plant_id,
         "supplier_id": shipment.supplier_id,
@@ -155,6 +161,3 @@ def _receive_line(session: Session, act: Act, shipment: Shipment, line: Shipment
         **{name: details[name] for name in ("stems_per_bunch", "untied", "kept_in_wool", "bag")},
         "strata": details.get("strata", []),  # shipments expected from before do not say,
     }
-    lot = receive(session, act, facts)
-    line.lot_id = lot.id
-    return lot

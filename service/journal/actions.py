@@ -49,14 +49,33 @@ def record(
     raises fails the act.
     """
     note = Note(kind, act, tuple(about), after or {}, before or {})
-    for thing in note.about:
+    _buffer(session, [note])
+    _react(session, note)
+
+
+def record_each(session: Session, act: Act, kind: str, told: Sequence[tuple[Any, Mapping[str, Any]]]) -> None:
+    """Write one entry about each thing with its facts; else as `record`.
+
+    The rooms above react once, to all of the things together: what they ask the database for is asked for
+    all at once. So this is for kinds whose reactions do not read the facts of an entry.
+    """
+    if told:
+        _buffer(session, [Note(kind, act, (thing,), after) for thing, after in told])
+        _react(session, Note(kind, act, tuple(thing for thing, _ in told)))
+
+
+def _buffer(session: Session, notes: Sequence[Note]) -> None:
+    for thing in (thing for note in notes for thing in note.about):
         if isinstance(thing, Versioned):
             thing.version = (thing.version or 0) + 1  # a new row has none yet
     session.flush()
-    session.info.setdefault(BUFFER, []).append(note)
+    session.info.setdefault(BUFFER, []).extend(notes)
+
+
+def _react(session: Session, note: Note) -> None:
     if REACTIONS not in session.info:
         raise Unwired("Open sessions through service.wiring, so that consequences follow.")
-    for reaction in session.info[REACTIONS].get(kind, ()):
+    for reaction in session.info[REACTIONS].get(note.kind, ()):
         reaction(session, note)
 
 

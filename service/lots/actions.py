@@ -10,12 +10,12 @@ from sqlalchemy.orm.exc import StaleDataError
 
 from service.core.errors import NotFound, Refused
 from service.core.reasons import Reason
-from service.journal.actions import record
+from service.journal.actions import record, record_each
 from service.journal.acts import Act
 from service.lots import queries, rules
 from service.lots.models import Lot
 from service.lots.rules import Into, State
-from service.lots.sharing import group_ids
+from service.lots.sharing import group_of
 from service.lots.stays import enter_tub, leave_tub, vacate
 from service.tubs.models import Tub
 
@@ -27,9 +27,13 @@ __all__ = [
     "lot_for_change",
     "put_back",
     "receive",
+    "receive_each",
     "set_state",
     "take",
 ]
+
+
+LOCKED = "locked tubs"
 
 
 def lock_water_group(
@@ -44,7 +48,10 @@ def lock_water_group(
     `since` (the moment of a late act) takes in lots that have left that water after it.
     Gives every locked lot, by id; raises NotFound, and StaleDataError when the group grew meanwhile.
     """
-    wanted = group_ids(session, lot_ids, tub_ids, since)
+    named = set(tub_ids)
+    wanted, water = group_of(session, lot_ids, named, since)
+    if not wanted and not water:
+        return []
     found = session.scalars(
         select(Lot)
         .where(Lot.id.in_(wanted))
@@ -54,9 +61,11 @@ def lock_water_group(
     ).all()
     if not set(lot_ids) <= {lot.id for lot in found}:
         raise NotFound("lot")
-    water = queries.water_of(session, {lot.tub_id for lot in found if lot.tub_id} | set(tub_ids))
-    _lock_tubs(session, water)
-    if not group_ids(session, lot_ids, tub_ids, since) <= wanted:
+    elsewhere = {lot.tub_id for lot in found if lot.tub_id} - water
+    _lock_tubs(session, water | queries.water_of(session, elsewhere))
+    # SQLite's one writer has waited for its turn before it read: nothing can have changed.
+    one_writer = session.get_bind().dialect.name == "sqlite"
+    if not one_writer and not group_of(session, lot_ids, named, since)[0] <= wanted:
         raise StaleDataError("Another lot came into this water at the same moment.")
     return list(found)
 
@@ -71,16 +80,18 @@ def lot_for_change(
 
 def receive(session: Session, act: Act, facts: Mapping[str, Any]) -> Lot:
     """A new lot, received at the moment of the act; `facts` are columns of Lot, `received` its units."""
-    lot = Lot(
-        state=State.RECEIVED.value,
-        state_since=act.at,
-        left=facts["received"],
-        received_at=act.at,
-        **facts,
-    )
-    session.add(lot)
-    record(session, act, "lot.received", [lot], after={"state": lot.state, **facts})
-    return lot
+    return receive_each(session, act, [facts])[0]
+
+
+def receive_each(session: Session, act: Act, facts: Sequence[Mapping[str, Any]]) -> list[Lot]:
+    """New lots, received at the moment of the act; `facts` are columns of Lot, `received` its units."""
+    state = State.RECEIVED.value
+    new = {"state": state, "state_since": act.at, "received_at": act.at, "parent_lot_id": None}
+    lots = [Lot(left=known["received"], **new, **known) for known in facts]
+    session.add_all(lots)
+    told = [(lot, {"state": state, **known}) for lot, known in zip(lots, facts, strict=True)]
+    record_each(session, act, "lot.received", told)
+    return lots
 
 
 def set_state(
@@ -179,4 +190,7 @@ def refuse(lot: Lot, reasons: Sequence[Reason]) -> None:
 
 def _lock_tubs(session: Session, tub_ids: Collection[str]) -> None:
     statement = select(Tub).where(Tub.id.in_(tub_ids)).order_by(Tub.id).with_for_update()
-    session.scalars(statement.execution_options(populate_existing=True)).all()
+    if tub_ids:
+        # Held, because a session forgets what nobody holds and would ask for each tub again.
+        locked = session.scalars(statement.execution_options(populate_existing=True)).all()
+        session.info[LOCKED] = locked

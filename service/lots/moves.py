@@ -1,7 +1,6 @@
 """Moving a lot to another tub, or a cleared one back to quarantine."""
 
 from dataclasses import replace
-from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -72,7 +71,8 @@ def named_tub(session: Session, tub_id: str | None, pointer: str = "#/tub_id") -
 
 
 def _hold_reasons(session: Session, lot: Lot, tub: Tub) -> list[Reason]:
-    others: list[Any] = [other for other in queries.water_group(session, [tub.id]) if other is not lot]
+    causes = queries.hold_causes(session, lot.id)
     # What is held may still be isolated.
-    causes = queries.hold_causes(session, lot.id) if others else []
+    if causes and all(other is lot for other in queries.water_group(session, [tub.id])):
+        causes = []
     return rules.stop_reasons(causes, regulated_lock=lot.regulated_lock)

@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 
 from sqlalchemy import BindParameter, ColumnElement, Connection, and_, bindparam, exists, not_, select
 from sqlalchemy.orm import Session
+from sqlalchemy.orm.util import identity_key
 
 from service.core.among import among
 from service.core.errors import NotFound
@@ -111,12 +112,16 @@ def hold_by_id(session: Session, lot_id: str, hold_id: str) -> Hold:
 
 def stays_of(session: Session, lot_ids: Collection[str]) -> dict[str, list[Stay]]:
     """The stays of each lot in order; every asked lot has its list."""
+    if not lot_ids:
+        return {}
     rows = session.scalars(select(Stay).where(among(Stay.lot_id, lot_ids)).order_by(Stay.entered_at, Stay.id))
     return _by_lot(lot_ids, rows)
 
 
 def contacts_of(session: Session, lot_ids: Collection[str]) -> dict[str, list[Contact]]:
     """The contacts of each lot with other water in order; every asked lot has its list."""
+    if not lot_ids:
+        return {}
     rows = session.scalars(
         select(Contact).where(among(Contact.lot_id, lot_ids)).order_by(Contact.at, Contact.id)
     )
@@ -131,6 +136,8 @@ def lots_in_tub(session: Session, tub_id: str) -> list[Lot]:
 def water_of(session: Session, tub_ids: Iterable[str]) -> set[str]:
     """The ids of every tub whose water is one with these tubs (themselves and their water systems)."""
     asked = set(tub_ids)
+    if not asked:
+        return asked
     systems = select(Tub.water_system_id).where(Tub.id.in_(asked), Tub.water_system_id.is_not(None))
     return asked | set(session.scalars(select(Tub.id).where(Tub.water_system_id.in_(systems))))
 
@@ -144,7 +151,7 @@ def water_group(session: Session, tub_ids: Iterable[str]) -> list[Lot]:
 def lineages(session: Session, lot_ids: Collection[str]) -> dict[str, list[tuple[str, datetime]]]:
     """For each lot its ancestors with the moment at which it (or its forebear) was split from them."""
     chains: dict[str, list[tuple[str, datetime]]] = {lot_id: [] for lot_id in lot_ids}
-    ends = {lot_id: lot_id for lot_id in lot_ids}
+    ends = {lot_id: lot_id for lot_id in lot_ids if not _came_whole(session, lot_id)}
     while ends:
         rows = session.execute(
             select(Lot.id, Lot.parent_lot_id, Lot.split_at).where(
@@ -157,6 +164,12 @@ def lineages(session: Session, lot_ids: Collection[str]) -> dict[str, list[tuple
             chains[lot_id].append(parents[end])
             ends[lot_id] = parents[end][0]
     return chains
+
+
+def _came_whole(session: Session, lot_id: str) -> bool:
+    # What a lot was split from never changes: if the session has read it, nothing is asked.
+    known = session.identity_map.get(identity_key(Lot, lot_id))
+    return known is not None and known.__dict__.get("parent_lot_id", lot_id) is None
 
 
 def lineage(session: Session, lot_id: str) -> list[tuple[str, datetime]]:

@@ -1,7 +1,7 @@
 """Which lots shared whose water, judged by where they stood and what was joined to what at the time."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -9,9 +9,8 @@ from sqlalchemy import ColumnElement, and_, func, or_, select
 from sqlalchemy.orm import Session
 
 from service.lots.models import Contact, Lot, Stay
-from service.lots.queries import water_of
 from service.lots.rules import ENDED
-from service.tubs.waters import NEVER, Waters, tubs_of_one_water, water_at, waters_of
+from service.tubs.waters import NEVER, Waters, one_water, tubs_of_one_water, water_at, waters_of
 
 LIVING = Lot.state.not_in([state.value for state in ENDED])
 CLOCK = func.coalesce(Lot.clock_started_at, Lot.received_at)
@@ -36,21 +35,45 @@ def places(stays: Iterable[Stay], waters: Waters) -> Iterator[Place]:
                 yield Place(stay.lot_id, spell.water, since, until)
 
 
-def group_ids(
+def group_of(
     session: Session, lot_ids: Collection[str], tub_ids: Iterable[str], since: datetime | None
-) -> set[str]:
-    """Ids of these lots and of all in their water or that of these tubs, now or at any time after `since`."""
-    tubs = {id_ for id_ in session.scalars(select(Lot.tub_id).where(Lot.id.in_(lot_ids))) if id_}
-    tubs |= set(tub_ids)
-    found = set(lot_ids) | set(session.scalars(select(Lot.id).where(Lot.tub_id.in_(water_of(session, tubs)))))
+) -> tuple[set[str], set[str]]:
+    """Ids of these lots and of all in their water or that of these tubs, now or at any time after `since`.
+
+    The other ids are those of the tubs whose water is one with theirs now.
+    """
+    tubs = set(tub_ids)
+    if lot_ids:
+        tubs |= {id_ for id_ in session.scalars(select(Lot.tub_id).where(Lot.id.in_(lot_ids))) if id_}
+    if not tubs:
+        return set(lot_ids), tubs
+    waters = waters_of(session, tubs)
+    water = one_water(waters, tubs)
+    found = set(lot_ids) | set(session.scalars(select(Lot.id).where(Lot.tub_id.in_(water))))
     if since is not None:
-        found |= {lot.id for lot, _ in sharers(session, tubs, since)}
-    return found
+        found |= set(_entered(session, waters, tubs, since))
+    return found, water
 
 
-def sharers(session: Session, tub_ids: Collection[str], at: datetime) -> list[tuple[Lot, datetime]]:
-    """Each living lot in the water of these tubs, or in it after `at`, with the moment it last came in."""
-    waters, asked_for = waters_of(session, tub_ids), set(tub_ids)
+def sharers(
+    session: Session, tub_ids: Collection[str], at: datetime, waters: Waters | None = None
+) -> list[tuple[Lot, datetime]]:
+    """Each living lot in the water of these tubs, or in it after `at`, with the moment it last came in.
+
+    `waters` are not asked for again: those of these tubs, of others too.
+    """
+    known = waters_of(session, tub_ids) if waters is None else waters
+    entered = _entered(session, known, tub_ids, at)
+    if not entered:
+        return []
+    lots = session.scalars(select(Lot).where(Lot.id.in_(entered)).order_by(Lot.id))
+    return [(lot, entered[lot.id]) for lot in lots]
+
+
+def _entered(
+    session: Session, waters: Waters, tub_ids: Collection[str], at: datetime
+) -> Mapping[str, datetime]:
+    asked_for = set(tub_ids)
     spells = [spell for tub, known in waters.items() if tub in asked_for for spell in known]
     here = [Place("", spell.water, max(spell.since, at), spell.until) for spell in spells]
     asked = [place for place in here if place.entered_at < place.left_at]
@@ -58,8 +81,7 @@ def sharers(session: Session, tub_ids: Collection[str], at: datetime) -> list[tu
     for place in places(_living_in(session, waters, at), waters):
         if _met(asked, [place]):
             entered[place.lot_id] = max(place.entered_at, entered.get(place.lot_id, place.entered_at))
-    lots = session.scalars(select(Lot).where(Lot.id.in_(entered)).order_by(Lot.id))
-    return [(lot, entered[lot.id]) for lot in lots]
+    return entered
 
 
 def lots_in_water(session: Session, tub_id: str, at: datetime) -> list[Lot]:
@@ -111,6 +133,8 @@ def reach_since_clock(session: Session, lot_ids: Collection[str], at: datetime) 
 
 def _living_in(session: Session, tub_ids: Collection[str], since: datetime) -> Sequence[Stay]:
     """The stays of living lots in these tubs that last after a moment."""
+    if not tub_ids:
+        return []
     wanted = select(Stay).join(Lot, Lot.id == Stay.lot_id).where(LIVING, Stay.tub_id.in_(tub_ids))
     return session.scalars(wanted.where(_lasts_after(since)).order_by(Stay.id)).all()
 

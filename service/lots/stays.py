@@ -1,6 +1,6 @@
 """Into a tub and out of it: stays, shared water, and what that does to every lot in it."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 
 from sqlalchemy import func, select
@@ -15,6 +15,7 @@ from service.lots.models import Contact, Lot, Stay
 from service.lots.rules import State
 from service.lots.sharing import sharers
 from service.tubs.models import Tub
+from service.tubs.waters import one_water, waters_of
 
 JOINED_WATER = "joined_water"
 Inside = Sequence[tuple[Lot, datetime]]  # lots in a water, with the moment each entered
@@ -39,10 +40,11 @@ def enter_tub(
     movers = [lot for lot in lots if lot.tub_id != tub.id]
     if not movers:
         return
-    water = queries.water_of(session, [tub.id])
-    inside = [found for found in sharers(session, [tub.id], act.at) if found[0] not in movers]
+    waters = waters_of(session, {tub.id, *(lot.tub_id for lot in movers if lot.tub_id)})
+    water = one_water(waters, [tub.id])
+    inside = [found for found in sharers(session, [tub.id], act.at, waters) if found[0] not in movers]
     unasked = [found for found in inside if not (by_intent and found[0] in lots)]
-    arriving = [_origin(lot, queries.water_of(session, [lot.tub_id] if lot.tub_id else [])) for lot in movers]
+    arriving = [_origin(lot, one_water(waters, [lot.tub_id] if lot.tub_id else [])) for lot in movers]
     strange = [_origin(lot, water) for lot, _ in unasked]
     mixed = mixing.mixes(arriving, [_origin(lot, water) for lot, _ in inside])
     closes = mixed and bool(unasked or not by_intent)
@@ -67,8 +69,7 @@ def leave_tub(session: Session, act: Act, lots: Sequence[Lot]) -> None:
     places = {lot.id: lot.tub_id for lot in lots if lot.tub_id is not None}
     leaving = [lot for lot in lots if lot.id in places]
     if leaving:
-        _in_order(session, act, leaving)
-        tubs = vacate(session, act.at, leaving)
+        tubs = _vacate(session, act.at, leaving, _in_order(session, act, leaving))
         record(
             session, act, "lot.moved", [*leaving, *tubs], before={"tub_ids": places}, after={"tub_id": None}
         )
@@ -76,18 +77,7 @@ def leave_tub(session: Session, act: Act, lots: Sequence[Lot]) -> None:
 
 def vacate(session: Session, at: datetime, lots: Sequence[Lot]) -> list[Tub]:
     """End the open stays of lots; gives the tubs they left. An emptied tub may be filled anew."""
-    left = {lot.tub_id for lot in lots if lot.tub_id is not None}
-    for stays in queries.stays_of(session, [lot.id for lot in lots]).values():
-        for stay in stays:
-            stay.left_at = stay.left_at or max(at, stay.entered_at)
-    for lot in lots:
-        lot.tub_id = None
-    session.flush()
-    tubs = [session.get_one(Tub, tub_id) for tub_id in sorted(left)]
-    for tub in tubs:
-        if not queries.lots_in_tub(session, tub.id):
-            tub.filling_since = None
-    return tubs
+    return _vacate(session, at, lots, queries.stays_of(session, [lot.id for lot in lots]))
 
 
 def touch_by_tool(
@@ -115,8 +105,7 @@ def _closed_since(session: Session, at: datetime, water: Collection[str]) -> dat
 
 def _move(session: Session, act: Act, lots: Sequence[Lot], tub: Tub, *, shared: bool) -> None:
     places = {lot.id: lot.tub_id for lot in lots}
-    _in_order(session, act, lots)
-    left = vacate(session, act.at, lots)
+    left = _vacate(session, act.at, lots, _in_order(session, act, lots))
     for lot in lots:
         session.add(Stay(lot_id=lot.id, tub_id=tub.id, entered_at=act.at, shared=shared))
         lot.tub_id = tub.id
@@ -126,12 +115,32 @@ def _move(session: Session, act: Act, lots: Sequence[Lot], tub: Tub, *, shared: 
     record(session, act, "lot.moved", about, before={"tub_ids": places}, after=after)
 
 
-def _in_order(session: Session, act: Act, lots: Sequence[Lot]) -> None:
+def _vacate(
+    session: Session, at: datetime, lots: Sequence[Lot], known: Mapping[str, Sequence[Stay]]
+) -> list[Tub]:
+    left = sorted({lot.tub_id for lot in lots if lot.tub_id is not None})
+    own = [lot.id for lot in lots]
+    stayed = select(Lot.tub_id).where(Lot.tub_id.in_(left), Lot.id.not_in(own)).distinct()
+    full = set(session.scalars(stayed)) if left else set()
+    for stay in (stay for lot_id in own for stay in known[lot_id]):
+        stay.left_at = stay.left_at or max(at, stay.entered_at)
+    for lot in lots:
+        lot.tub_id = None
+    tubs = [session.get_one(Tub, tub_id) for tub_id in left]
+    for tub in tubs:
+        if tub.id not in full:
+            tub.filling_since = None
+    return tubs
+
+
+def _in_order(session: Session, act: Act, lots: Sequence[Lot]) -> Mapping[str, Sequence[Stay]]:
+    """Refuse a move before the last one; gives the stays of the lots."""
     stays = queries.stays_of(session, [lot.id for lot in lots])
     for lot in lots:
         not_before(act.at, lot.received_at, "its receipt")
         for stay in stays[lot.id]:
             not_before(act.at, stay.left_at or stay.entered_at, "its last move")
+    return stays
 
 
 def _share(session: Session, act: Act, movers: Sequence[Lot], inside: Inside, tub: Tub) -> None:

@@ -7,9 +7,10 @@ from typing import Any
 from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
-from service.core.jobs import owe
+from service.core.jobs import owe_each
 from service.journal.actions import Note
 from service.lots.models import Lot
+from service.lots.rules import ENDED, State
 from service.quarantine.evidence import clocks
 from service.quarantine.queries import (
     LIVING,
@@ -24,6 +25,7 @@ from service.tubs.models import Tub
 
 JOB = "project_tub"
 ALONE = "lot:"
+NEW = "lot.received"
 ONLY_THE_DAY = frozenset({"tub.temperatures_recorded", "tub.temperature_voided"})
 REACHING = frozenset({"inspection.found_live", "inspection.voided"})
 
@@ -36,13 +38,19 @@ def follow(session: Session, note: Note) -> None:
     the others.
     """
     about = [thing for thing in note.about if isinstance(thing, Lot)]
-    ids = _concerned(session, note, about)
-    for key in _keys(session, ids):
-        owe(session, JOB, key, note.act.now, {"key": key})
-    wanted = select(Lot).where(Lot.id.in_(ids)).order_by(Lot.id).with_for_update(skip_locked=True)
-    lots = session.scalars(wanted).all()
+    lots = [lot for lot in about if State(lot.state) not in ENDED]  # the entry's version holds them locked
+    others = _others(session, note, about)
+    keys = {_key(lot.id, lot.tub_id) for lot in lots} | {_key(id_, tub) for id_, tub in others.items()}
+    owe_each(session, JOB, {key: {"key": key} for key in sorted(keys)}, note.act.now)
+    if others:
+        wanted = select(Lot).where(Lot.id.in_(others)).order_by(Lot.id).with_for_update(skip_locked=True)
+        lots += session.scalars(wanted)
+    if not lots:
+        return
     if note.kind not in ONLY_THE_DAY:
         _wind(session, lots, {lot.id for lot in about})
+    if note.kind == NEW:
+        return  # its day is stale from the beginning
     session.execute(
         update(Lot)
         .where(Lot.id.in_([lot.id for lot in lots]))
@@ -78,8 +86,7 @@ def lots_at(session: Session, key: str) -> Sequence[Lot]:
 
 def project_all(session: Session, _payload: Mapping[str, Any], now: datetime) -> None:
     """Job of the night: owe the projection of every tub with lots in it, and of lots in none."""
-    for key in every_key(session):
-        owe(session, JOB, key, now, {"key": key})
+    owe_each(session, JOB, {key: {"key": key} for key in every_key(session)}, now)
 
 
 def on_figures_changed(session: Session, note: Note) -> None:
@@ -89,21 +96,21 @@ def on_figures_changed(session: Session, note: Note) -> None:
 
 def every_key(session: Session) -> list[str]:
     """What `project_tub` must be called with, one after the other, to project every living lot anew."""
-    return sorted(_keys(session, session.scalars(select(Lot.id).where(LIVING)).all()))
+    return sorted({_key(id_, tub) for id_, tub in session.execute(select(Lot.id, Lot.tub_id).where(LIVING))})
 
 
-def _concerned(session: Session, note: Note, about: Sequence[Lot]) -> set[str]:
-    ids = {lot.id for lot in about}
+def _others(session: Session, note: Note, about: Sequence[Lot]) -> dict[str, str | None]:
+    """The living lots that a fact concerns beside those it is about, each with its tub."""
+    ids: set[str] = set()
     if not about:
         ids |= set(lots_ever_in(session, [thing.id for thing in note.about if isinstance(thing, Tub)]))
     if note.kind in REACHING:
         ids |= within_reach(session, about)
-    return set(session.scalars(select(Lot.id).where(Lot.id.in_(ids), LIVING)))
-
-
-def _keys(session: Session, ids: Collection[str]) -> set[str]:
-    rows = session.execute(select(Lot.id, Lot.tub_id).where(Lot.id.in_(ids))).all()
-    return {_key(row.id, row.tub_id) for row in rows}
+    ids -= {lot.id for lot in about}
+    if not ids:
+        return {}
+    rows = session.execute(select(Lot.id, Lot.tub_id).where(Lot.id.in_(ids), LIVING))
+    return {id_: tub_id for id_, tub_id in rows}
 
 
 def _wind(session: Session, lots: Sequence[Lot], told: Collection[str]) -> None:

@@ -52,6 +52,8 @@ def arrivals(
         .limit(most)
     ).all()
     ids = [row.id for row in rows]
+    if not ids:
+        return []
     looks, begun, escaped = (
         looks_of(session, ids),
         _treated_since(session, ids),

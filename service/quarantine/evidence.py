@@ -59,7 +59,7 @@ def clocks(session: Session, lots: Sequence[Lot], policy: Policy) -> dict[str, C
 def evidence(session: Session, lots: Sequence[Lot], at: datetime, policy: Policy) -> dict[str, Evidence]:
     """The evidence about each lot under a policy, as judged at a moment."""
     facts, plants = _clock_facts(session, lots, policy, at), _plants(session, lots)
-    stays, pests = stays_of(session, [lot.id for lot in lots]), pest_figures(session)
+    stays, pests = {lot_id: known.stays for lot_id, known in facts.items()}, pest_figures(session)
     started = {lot.id: clock(facts[lot.id].clock) for lot in lots}
     logs = _logs(session, lots, stays, started, at)
     found = {}
@@ -109,6 +109,7 @@ class _Facts:
     clock: ClockFacts
     treatments: Sequence[TreatmentFact]
     looks: Sequence[Look]
+    stays: Sequence[Stay]
     findings: Sequence[tuple[str, str, int]]  # pest, stage, live; of the lot and of finds that reach it
 
 
@@ -116,8 +117,10 @@ def _clock_facts(
     session: Session, lots: Sequence[Lot], policy: Policy, at: datetime | None = None
 ) -> dict[str, _Facts]:
     ids = [lot.id for lot in lots]
-    met, contacts = meetings(session, ids), contacts_of(session, ids)
-    looks = looks_of(session, {*ids, *(meeting.other_id for found in met.values() for meeting in found)})
+    stays, contacts = stays_of(session, ids), contacts_of(session, ids)
+    met = meetings(session, stays, contacts)
+    others = {meeting.other_id for found in met.values() for meeting in found}
+    looks = looks_of(session, {*ids, *others}, stays)
     treatments = treatment_facts(session, ids)
     found = {}
     for lot in lots:
@@ -133,7 +136,7 @@ def _clock_facts(
         )
         seen = [find for look in [*own, *(look for _, look in near)] for find in look.findings]
         findings = [(find.pest, find.stage, find.live) for find in seen]
-        found[lot.id] = _Facts(known, treatments[lot.id], own, findings)
+        found[lot.id] = _Facts(known, treatments[lot.id], own, stays[lot.id], findings)
     return found
 
 

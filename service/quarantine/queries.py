@@ -10,6 +10,7 @@ from service.core.clock import first_day_after
 from service.core.errors import NotFound
 from service.core.house import house
 from service.lots.models import Lot, Stay
+from service.lots.queries import contacts_of, stays_of
 from service.lots.rules import ENDED
 from service.quarantine.evidence import Evidence, clocks, evidence
 from service.quarantine.freedom import freedoms
@@ -68,7 +69,7 @@ def lots_ever_in(session: Session, tub_ids: Collection[str]) -> list[str]:
 def within_reach(session: Session, lots: Sequence[Lot]) -> set[str]:
     """Ids of all lots whose clock a find in `lots` may move: those that ever got water of theirs."""
     ids = [lot.id for lot in lots]
-    met = meetings(session, ids)
+    met = meetings(session, stays_of(session, ids), contacts_of(session, ids))
     return reached_by_tools(session, ids) | {meeting.other_id for found in met.values() for meeting in found}
 
 

@@ -1,6 +1,6 @@
 """Which lots shared whose water, from when until when: from their stays, and tools that carried water."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -8,7 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from service.lots.models import Contact, Stay
-from service.lots.queries import contacts_of, stays_of
+from service.lots.queries import stays_of
 from service.lots.sharing import Place, places
 from service.tubs.waters import Waters, water_at, waters_of
 
@@ -22,20 +22,24 @@ class Meeting:
     until: datetime
 
 
-def meetings(session: Session, lot_ids: Collection[str]) -> dict[str, list[Meeting]]:
-    """For each lot every other lot whose water it shared, or got by a tool; few statements for all."""
-    stays, contacts = stays_of(session, lot_ids), contacts_of(session, lot_ids)
+def meetings(
+    session: Session, stays: Mapping[str, Sequence[Stay]], contacts: Mapping[str, Sequence[Contact]]
+) -> dict[str, list[Meeting]]:
+    """For each lot every other lot whose water it shared, or got by a tool; few statements for all.
+
+    `stays` and `contacts` are those of the lots (`lots.queries`).
+    """
     tubs = {stay.tub_id for found in stays.values() for stay in found}
     tubs |= {contact.tub_id for found in contacts.values() for contact in found if contact.tub_id}
     waters = waters_of(session, tubs)
-    there = session.scalars(select(Stay).where(Stay.tub_id.in_(waters)))
+    there = session.scalars(select(Stay).where(Stay.tub_id.in_(waters))) if waters else ()
     others = list(places(there, waters))
     return {
         lot_id: [
             *(found for place in places(stays[lot_id], waters) for found in _together(place, others)),
             *(found for contact in contacts[lot_id] for found in _carried(contact, waters, others)),
         ]
-        for lot_id in lot_ids
+        for lot_id in stays
     }
 
 

@@ -63,7 +63,7 @@ def treatment_facts(session: Session, lot_ids: Collection[str]) -> dict[str, lis
     of_lot: dict[str, list[Treatment]] = defaultdict(list)
     for row in rows:
         of_lot[row[0]].append(row[1])
-    facts = _facts(session, {row[1].id: row[1] for row in rows})
+    facts = _facts(session, {row[1].id: row[1] for row in rows}) if rows else {}
     return {
         lot_id: [
             facts[treatment.id]

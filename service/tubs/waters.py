@@ -36,14 +36,21 @@ def waters_of(session: Session, tub_ids: Collection[str]) -> dict[str, list[Spel
     former: dict[str, list[tuple[datetime, str | None]]] = defaultdict(list)
     wanted = set(tub_ids)
     while wanted:
-        tubs = session.execute(select(Tub.id, Tub.water_system_id).where(Tub.id.in_(wanted))).all()
-        past = _former(session, wanted)
-        current |= {row.id: row.water_system_id for row in tubs}
-        for row in past:
-            former[row.tub_id].append((row.until, row.water_system_id))
-        systems = {row.water_system_id for row in [*tubs, *past]} - {None}
+        rows = _now_and_before(session, wanted)
+        current |= {row.id: row.water_system_id for row in rows}
+        for row in rows:
+            if row.until is not None:
+                former[row.id].append((row.until, row.before))
+        systems = {row.water_system_id for row in rows} | {row.before for row in rows}
+        systems -= {None}
         wanted = _ever_in(session, systems) - set(current) if systems else set()
     return {tub: list(_spells(tub, system, former[tub])) for tub, system in current.items()}
+
+
+def one_water(waters: Waters, tub_ids: Collection[str]) -> set[str]:
+    """Of the tubs of `waters` those whose water is now one with that of these, themselves included."""
+    own = {waters[tub][-1].water for tub in set(tub_ids) & set(waters)}
+    return {tub for tub, spells in waters.items() if spells[-1].water in own}
 
 
 def water_at(spells: Sequence[Spell], at: datetime) -> str:
@@ -66,10 +73,14 @@ def _spells(
         yield Spell(was or tub_id, since, until)
 
 
-def _former(session: Session, tub_ids: Collection[str]) -> Sequence[Row[str, str | None, datetime]]:
-    wanted = select(FormerWater.tub_id, FormerWater.water_system_id, FormerWater.until)
-    ordered = wanted.where(FormerWater.tub_id.in_(tub_ids)).order_by(FormerWater.until, FormerWater.id)
-    return session.execute(ordered).all()
+def _now_and_before(
+    session: Session, tub_ids: Collection[str]
+) -> Sequence[Row[str, str | None, datetime | None, str | None]]:
+    columns = (Tub.id, Tub.water_system_id, FormerWater.until, FormerWater.water_system_id.label("before"))
+    wanted = select(*columns).outerjoin(FormerWater, FormerWater.tub_id == Tub.id)
+    return session.execute(
+        wanted.where(Tub.id.in_(tub_ids)).order_by(FormerWater.until, FormerWater.id)
+    ).all()
 
 
 def _ever_in(session: Session, systems: Collection[str | None]) -> set[str]:

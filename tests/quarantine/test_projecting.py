@@ -78,11 +78,11 @@ def test_many_lots_of_a_tub_are_projected_in_as_many_statements_as_one(
     counts = []
     for most in (1, 3):
         with database.reading() as session:
-            lots = session.scalars(select(Lot).order_by(Lot.id).limit(most)).all()
+            lots = session.scalars(select(Lot).order_by(Lot.id)).all()
             with counting(database) as statements:
-                projection(session, lots, utc_now())
+                projection(session, lots[:most], utc_now())
         counts.append(len(statements))
-    assert counts[0] == counts[1]
+    assert counts[1] <= counts[0]  # of one alone, the stays of the others in its water are read beside
 
 
 def test_a_lot_is_decidable_only_once_the_chance_is_enough(bench: Bench, database: Database) -> None:
