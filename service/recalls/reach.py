@@ -2,18 +2,25 @@
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import datetime
+from operator import attrgetter
+from typing import Any
 
-from sqlalchemy import ColumnElement, Row, or_, select, tuple_
+from sqlalchemy import ColumnElement, Row, exists, or_, select, tuple_, union_all
 from sqlalchemy.orm import Session
 
+from service.core.among import among
 from service.lots.models import Lot, Stay
 from service.lots.queries import lineages
 from service.recalls.rules_facts import NEVER, TICK, Cleaning, Facts, Place, Split, Use
 from service.recalls.rules_tracing import Direction, Reached, holder, trace
-from service.treatments.models import Treatment, TreatmentStep
+from service.treatments.models import Bath, Treatment, TreatmentStep
 from service.tubs.models import ToolDisinfection, ToolUse
 from service.tubs.rules import Disinfection, breaks_contact
 from service.tubs.waters import Spell, Waters, water_at, waters_of
+
+Times = Sequence[ColumnElement[bool]]  # of stays; one of them holds
+PARTED = (Lot.id, Lot.parent_lot_id, Lot.split_at, Lot.returned_from_id, Lot.away_since)
+BAGGED = (Lot.shipment_id, Lot.bag)
 
 
 def reach(
@@ -41,8 +48,11 @@ class _Around:
     def __init__(self, session: Session, direction: Direction, edge: datetime) -> None:
         self._session = session
         forward = direction is Direction.FORWARD
-        left, used, dipped = Stay.left_at, ToolUse.at, TreatmentStep.started_at
-        self._in_time = or_(left.is_(None), left > edge) if forward else Stay.entered_at <= edge
+        used, dipped = ToolUse.at, TreatmentStep.started_at
+        # One after the other, each by an index of its own: an alternative would read all of a tub's history.
+        lasting = (Stay.left_at.is_(None), Stay.left_at > edge)
+        self._in_time: Times = lasting if forward else (Stay.entered_at <= edge,)
+        self._carriers = _carriers(session)
         self._used_in_time = used >= edge if forward else used <= edge
         self._dipped_in_time = dipped >= edge if forward else dipped <= edge
         self._water: dict[str, list[Spell]] = {}  # of a tub, over all time
@@ -61,9 +71,10 @@ class _Around:
         uses = [use for tool in tools for use in self._uses[tool]]
         waters |= {use.water for use in uses}
         places = [place for water in waters for place in self._places[water]]
+        own = self._session.execute(select(*PARTED, *BAGGED).where(among(Lot.id, frontier))).all()
         return Facts(
-            [*places, *_bags(self._session, frontier)],
-            _splits(self._session, frontier),
+            [*places, *_bags(self._session, {(row.shipment_id, row.bag) for row in own if row.bag})],
+            _splits(own, _divided(self._session, frontier)),
             uses,
             [cleaning for tool in tools for cleaning in self._cleanings[tool]],
         )
@@ -71,7 +82,7 @@ class _Around:
     def _follow(self, lots: Collection[str]) -> None:
         if not lots:
             return
-        wanted = select(Stay.lot_id, Stay.tub_id).where(Stay.lot_id.in_(lots), self._in_time)
+        wanted = select(Stay.lot_id, Stay.tub_id).where(among(Stay.lot_id, lots), or_(*self._in_time))
         self._tubs |= {lot: set() for lot in lots}
         for row in self._session.execute(wanted).all():
             self._tubs[row.lot_id].add(row.tub_id)
@@ -92,6 +103,8 @@ class _Around:
     def _carry(self, waters: Collection[str]) -> None:
         tubs = [tub for tub, spells in self._water.items() if any(spell.water in waters for spell in spells)]
         self._tools |= {water: set() for water in waters}
+        if not self._carriers:
+            return
         touched = select(ToolUse.tool_id).where(ToolUse.tub_id.in_(tubs), self._used_in_time)
         tools = set(self._session.scalars(touched)) - set(self._uses)
         rows = self._session.scalars(
@@ -126,14 +139,16 @@ class _Around:
                 self._places[place.water].append(place)
 
 
-def _places(session: Session, waters: Waters, in_time: ColumnElement[bool]) -> Iterator[Place]:
-    rows = session.execute(
-        select(Stay.lot_id, Stay.tub_id, Stay.entered_at, Stay.left_at, Lot.split_at)
-        .join(Lot, Lot.id == Stay.lot_id)
-        .where(Stay.tub_id.in_(waters), in_time)
-        .order_by(Stay.entered_at, Stay.id)
-    ).all()
-    for row in rows:
+def _carriers(session: Session) -> bool:
+    """Whether the house knows of tools or baths that were in a water at all."""
+    return bool(session.scalar(select(or_(exists(select(ToolUse.id)), exists(select(Bath.id))))))
+
+
+def _places(session: Session, waters: Waters, in_time: Times) -> Iterator[Place]:
+    stays = select(Stay.id, Stay.lot_id, Stay.tub_id, Stay.entered_at, Stay.left_at, Lot.split_at)
+    there = stays.join(Lot, Lot.id == Stay.lot_id).where(among(Stay.tub_id, waters))
+    rows = session.execute(union_all(*(there.where(time) for time in in_time))).all()
+    for row in sorted(rows, key=attrgetter("entered_at", "id")):
         # A lot that was split off has its parent's stays; until then it was in them as a part of the parent.
         since, until = max(row.entered_at, row.split_at or row.entered_at), row.left_at or NEVER
         for spell in waters[row.tub_id]:
@@ -142,11 +157,9 @@ def _places(session: Session, waters: Waters, in_time: ColumnElement[bool]) -> I
                 yield Place(row.lot_id, spell.water, row.tub_id, entered, left)
 
 
-def _bags(session: Session, lot_ids: Collection[str]) -> list[Place]:
-    bags = session.execute(
-        select(Lot.shipment_id, Lot.bag).where(Lot.id.in_(lot_ids), Lot.bag.is_not(None)).distinct()
-    ).all()
-    keys = [(row.shipment_id, row.bag) for row in bags]
+def _bags(session: Session, keys: Collection[tuple[str, str]]) -> list[Place]:
+    if not keys:
+        return []
     rows = session.execute(
         select(Lot.id, Lot.shipment_id, Lot.bag, Lot.received_at).where(
             tuple_(Lot.shipment_id, Lot.bag).in_(keys), Lot.parent_lot_id.is_(None)
@@ -159,24 +172,23 @@ def _bags(session: Session, lot_ids: Collection[str]) -> list[Place]:
     ]
 
 
-def _splits(session: Session, lot_ids: Collection[str]) -> list[Split]:
-    rows = session.execute(
-        select(Lot.id, Lot.parent_lot_id, Lot.split_at)
-        .where(or_(Lot.parent_lot_id.in_(lot_ids), Lot.id.in_(lot_ids)), Lot.parent_lot_id.is_not(None))
-        .order_by(Lot.id)
-    ).all()
-    back = session.execute(
-        select(Lot.id, Lot.returned_from_id, Lot.away_since)
-        .where(or_(Lot.returned_from_id.in_(lot_ids), Lot.id.in_(lot_ids)), Lot.returned_from_id.is_not(None))
-        .where(Lot.parent_lot_id.is_(None))
-        .order_by(Lot.id)
-    ).all()
-    splits = [Split(row.parent_lot_id, row.id, row.split_at) for row in rows]
+def _divided(session: Session, lot_ids: Collection[str]) -> Sequence[Any]:
+    parts = select(*PARTED).where(among(Lot.parent_lot_id, lot_ids))
+    back = select(*PARTED).where(among(Lot.returned_from_id, lot_ids), Lot.parent_lot_id.is_(None))
+    return session.execute(union_all(parts, back)).all()
+
+
+def _splits(*found: Sequence[Any]) -> list[Split]:
+    lots = sorted({row.id: row for rows in found for row in rows}.items())
+    splits = [Split(row.parent_lot_id, id_, row.split_at) for id_, row in lots if row.parent_lot_id]
     # What a customer sends back left its lot with the dispatch, as a part that is split off does.
+    back = [row for _, row in lots if row.returned_from_id and not row.parent_lot_id]
     return splits + [Split(row.returned_from_id, row.id, row.away_since) for row in back]
 
 
 def _cleanings(session: Session, tool_ids: Collection[str]) -> list[Cleaning]:
+    if not tool_ids:
+        return []
     rows = session.scalars(select(ToolDisinfection).where(ToolDisinfection.tool_id.in_(tool_ids))).all()
     return [
         Cleaning(row.tool_id, row.at, row.recorded_at)
