@@ -125,7 +125,7 @@ def test_a_page_is_read_in_its_order_and_nothing_is_sorted(
 def test_postgresql_plans_a_page_once_and_keeps_the_plan(
     api: Api, database: Database, filled: dict[str, str], table: str
 ) -> None:
-    for _ in range(20):
+    for _ in range(60):  # each connection of the pool in turn; a plan is kept after five
         api.auditor.seen(LISTED[table])
     generic, custom = plans(database, table)
     assert generic > custom
