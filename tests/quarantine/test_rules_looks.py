@@ -127,6 +127,8 @@ def test_two_looks_three_days_apart_are_owed_the_last_when_all_can_be_seen(
         ([24], LooksOwed(day(30), day(27))),
         ([27], LooksOwed(day(33), day(30))),
         ([24, 27, 30], LooksOwed(day(30), None)),
+        ([24, 24.2], LooksOwed(day(30), day(27))),  # two on one day are one
+        ([24, 24.2, 30], LooksOwed(day(33), day(33))),
     ],
 )
 def test_a_policy_may_ask_for_more_looks(counted: list[float], owed: LooksOwed) -> None:

@@ -30,7 +30,7 @@ from tests.stores.test_materials import OWN
 
 CONNECTIONS = 3
 ROUND = 10  # acts in a row, or at once
-ROUNDS, SHELVES = 25, figure(gate=8, full=80)
+ROUNDS, SHELVES = 25, figure(gate=8, full=240)
 STEPS = ROUND * ROUNDS * SHELVES
 ACTS = st.lists(
     st.tuples(st.sampled_from(KINDS), st.integers(0, 40), st.sampled_from(AMOUNTS)),
