@@ -7,7 +7,7 @@ import sys
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -49,7 +49,11 @@ class House:
 
     @contextmanager
     def started(self, *arguments: str) -> Iterator[subprocess.Popen[bytes]]:
-        command = (sys.executable, "-m", "service", *arguments)
+        with self.running((sys.executable, "-m", "service", *arguments)) as process:
+            yield process
+
+    @contextmanager
+    def running(self, command: Sequence[str]) -> Iterator[subprocess.Popen[bytes]]:
         with subprocess.Popen(command, env=self.environment, stderr=subprocess.DEVNULL) as process:
             try:
                 yield process
@@ -70,15 +74,6 @@ def until(what: Callable[[], bool], said: str) -> None:
 def answers(port: int) -> bool:
     with socket.socket() as probe:
         return probe.connect_ex(("127.0.0.1", port)) == 0
-
-
-def below(process: int) -> list[int]:
-    """The processes that a process started, and those that they started (Linux)."""
-    try:
-        named = Path(f"/proc/{process}/task/{process}/children").read_text().split()
-    except OSError:
-        return []
-    return [one for child in map(int, named) for one in (child, *below(child))]
 
 
 def runs(process: int) -> bool:

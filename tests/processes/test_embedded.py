@@ -9,7 +9,6 @@ import pytest
 from tests.processes.house import (
     House,
     answers,
-    below,
     free_port,
     get,
     runs,
@@ -17,6 +16,7 @@ from tests.processes.house import (
     until,
     verdicts,
 )
+from tests.servers.kin import below
 
 SUPPLIER = {"name": "Fenmarsh Growers", "country": "NL"}
 

@@ -19,7 +19,8 @@ OUR_PREFIX = "dipledger_test"
 # Speed for safety, in a folder that is thrown away. TCP only: a socket's path has a length limit.
 # The shell makes both steps one process, so that the guard covers the first one too.
 SET_UP_AND_RUN = """
-"$0/initdb" -D "$1" -U postgres --auth=trust -E UTF8 --locale=C.UTF-8 --no-sync &&
+{ [ -f "$1/PG_VERSION" ] ||
+  "$0/initdb" -D "$1" -U postgres --auth=trust -E UTF8 --locale=C.UTF-8 --no-sync; } &&
 data="$1" port="$2" && shift 2 &&
 exec "$0/postgres" -D "$data" -h 127.0.0.1 -p "$port" -c unix_socket_directories= -c max_connections=200 "$@"
 """
@@ -38,7 +39,7 @@ def postgres(options: Sequence[str] = HASTY) -> Iterator[str]:
     if named:
         yield named
         return
-    with running(Server("postgres", partial(_command, options), _answers, signal.SIGQUIT)) as port:
+    with running(Server("postgres", partial(command, options), answers, signal.SIGQUIT)) as port:
         yield f"postgresql+psycopg://postgres@127.0.0.1:{port}/postgres"
 
 
@@ -63,13 +64,14 @@ def fresh_database(admin_url: str, name: str, template: str = "template0") -> st
     return url.set(database=name).render_as_string(hide_password=False)
 
 
-def _command(options: Sequence[str], folder: Path, port: int) -> Sequence[str]:
+def command(options: Sequence[str], folder: Path, port: int) -> Sequence[str]:
+    """What starts it on its data in `folder`, which are made at the first time."""
     program = binaries.within_reach(binaries.postgresql(), folder)
     said = [part for option in options for part in ("-c", option)]
     return ["/bin/sh", "-c", SET_UP_AND_RUN, str(program.parent), str(folder / "data"), str(port), *said]
 
 
-def _answers(folder: Path, port: int) -> bool:
+def answers(folder: Path, port: int) -> bool:
     """Whether it is our server that answers, and not another that took the port first."""
     try:
         with psycopg.connect(

@@ -25,17 +25,18 @@ def redis() -> Iterator[str]:
     if named:
         yield named
         return
-    with running(Server("redis", _command, _answers, signal.SIGTERM)) as port:
+    with running(Server("redis", command, answers, signal.SIGTERM)) as port:
         yield f"redis://127.0.0.1:{port}/0"
 
 
-def _command(folder: Path, port: int) -> Sequence[str]:
+def command(folder: Path, port: int) -> Sequence[str]:
+    """What starts one that keeps nothing."""
     program = binaries.within_reach(binaries.redis_server(), folder)
     options = {"port": str(port), "bind": "127.0.0.1", "save": "", "appendonly": "no", "dir": str(folder)}
     return [str(program), *(part for name, value in options.items() for part in (f"--{name}", value))]
 
 
-def _answers(folder: Path, port: int) -> bool:
+def answers(folder: Path, port: int) -> bool:
     """Whether it is our server that answers, and not another that took the port first."""
     with closing(
         Redis(port=port, socket_connect_timeout=5, socket_timeout=5, decode_responses=True)

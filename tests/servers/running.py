@@ -84,7 +84,7 @@ def _launch_until_one_answers(server: Server, log: IO[bytes]) -> _Launched:
 
 
 def _launch(server: Server, log: IO[bytes]) -> _Launched:
-    folder, port = _folder(server.name), _free_port()
+    folder, port = new_folder(server.name), free_port()
     try:
         command = server.command(folder, port)
     except BaseException:
@@ -102,7 +102,7 @@ def _launch(server: Server, log: IO[bytes]) -> _Launched:
     return _Launched(server, folder, port, process, log)
 
 
-def _folder(name: str) -> Path:
+def new_folder(name: str) -> Path:
     """A new folder that the server's user owns; root's own temporary folder may be closed to that user."""
     if RUN_AS == "-":
         return Path(tempfile.mkdtemp(prefix=f"dipledger-{name}-")).resolve()
@@ -111,7 +111,8 @@ def _folder(name: str) -> Path:
     return folder.resolve()
 
 
-def _free_port() -> int:
+def free_port() -> int:
+    """A port at which nobody listens now."""
     while True:
         port = secrets.choice(PORTS)
         with socket.socket() as probe:

@@ -105,6 +105,23 @@ def test_the_work_of_a_dead_worker_is_given_back_when_its_lease_runs_out(
     assert owed.run_owed(database, remember(done), lambda: later) == 1
 
 
+class Killed(BaseException):
+    """As if the worker were dead at this place."""
+
+
+@pytest.mark.promise(r=11)
+def test_what_a_dead_worker_had_not_begun_waits_for_no_lease(database: Database, done: Done) -> None:
+    def deadly(_session: Session, _payload: Mapping[str, Any], _now: datetime) -> None:
+        raise Killed
+
+    owe(database, "deadly", "deadly", NOW - timedelta(seconds=1))
+    owe(database, "tub-1")
+    with pytest.raises(Killed):
+        owed.run_owed(database, {**remember(done), "deadly": deadly}, lambda: NOW)
+    assert owed.run_owed(database, remember(done), lambda: NOW) == 1
+    assert done == ["tub-1"]
+
+
 @pytest.mark.promise(r=11)
 def test_a_worker_that_lost_its_lease_changes_nothing(database: Database, done: Done) -> None:
     owe(database, "tub-1")
