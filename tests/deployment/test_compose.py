@@ -95,6 +95,21 @@ def test_there_is_exactly_one_beat() -> None:
     assert beats[0]["deploy"]["replicas"] == 1
 
 
+@pytest.mark.parametrize("name", list(services()))
+def test_a_service_can_take_no_more_than_the_machine_can_spare(name: str) -> None:
+    service = services()[name]
+    assert {"mem_limit", "pids_limit"} <= service.keys()
+
+
+def test_what_is_in_progress_is_given_time_to_end() -> None:
+    for name in ("web", "worker", "beat", "postgres"):
+        assert int(services()[name]["stop_grace_period"].removesuffix("s")) >= 30
+
+
+def test_a_migration_takes_a_backup_first() -> None:
+    assert services()["migrate"]["command"] == ["dipledger", "db", "upgrade"]
+
+
 @pytest.mark.promise(r=27)
 @pytest.mark.parametrize("name", OURS)
 def test_our_processes_cannot_raise_their_privileges_or_write_outside_their_home(name: str) -> None:

