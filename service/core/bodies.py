@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 from collections.abc import Collection
 from typing import Any, NoReturn
 
@@ -12,6 +13,7 @@ from webargs.multidictproxy import MultiDictProxy
 from werkzeug.datastructures import MultiDict
 
 MAX_DEPTH = 20
+CONTROL, SURROGATE = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]"), re.compile(r"[\ud800-\udfff]")
 PRESENTATION = frozenset({"units"})  # understood on every address; core.http reads it
 
 
@@ -103,7 +105,9 @@ def _check(value: Any, depth: int) -> None:
 
 
 def _check_text(text: str) -> None:
-    if any((ord(c) < 32 and c not in "\n\t") or 0x7F <= ord(c) <= 0x9F for c in text):
+    if text.isascii() and text.isprintable():
+        return
+    if CONTROL.search(text):
         raise Malformed("a text holds a control character")
-    if any(0xD800 <= ord(c) <= 0xDFFF for c in text):
+    if SURROGATE.search(text):
         raise Malformed("a text holds half a surrogate pair")

@@ -4,8 +4,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtr
 
-from service.science.development import NEVER_MIND_DD
 from service.science.domain import OutOfDomain, finite, positive
+from service.science.reaching import NEVER_MIND_DD
 from service.science.readings import COLDEST_C, HOTTEST_C
 from service.science.thermal import SPREAD_OF_HATCHING, Development, refuse_cut_below
 

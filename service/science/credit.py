@@ -3,9 +3,9 @@
 import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
+from typing import NamedTuple
 
 from service.science.domain import OutOfDomain
 from service.science.readings import Guess, Ramp, Span, aware, seconds
@@ -15,8 +15,7 @@ DAY = 86400.0
 Spell = tuple[datetime, datetime]
 
 
-@dataclass(frozen=True, slots=True)
-class Credit:
+class Credit(NamedTuple):
     """A stretch in seconds from the start, and the rate at both its ends in degree-days per day."""
 
     start_s: float
@@ -61,6 +60,9 @@ def credits_within(
         start_s, end_s = max(span.start_s, 0.0), min(span.end_s, until_s)
         if start_s >= end_s:
             continue
+        if not borders_s:
+            yield from _credits(span, (start_s, end_s), development, 1.0)
+            continue
         inside = borders_s[bisect_right(borders_s, start_s) : bisect_left(borders_s, end_s)]
         for former_s, latter_s in pairwise((start_s, *inside, end_s)):
             weight = 0.5 if bisect_right(borders_s, former_s) % 2 else 1.0
@@ -78,25 +80,26 @@ def _spell(spell: Spell, start: datetime) -> tuple[float, float]:
 
 def _credits(
     span: Span, stretch: tuple[float, float], development: Development, weight: float
-) -> Iterator[Credit]:
+) -> Sequence[Credit]:
+    former_s, latter_s = stretch
     if isinstance(span, Guess):
-        least = weight * min(rate(celsius, development) for celsius in span.candidates_c)
-        yield Credit(*stretch, least, least)
-        return
-    threshold_c = development.lower_threshold_c
-    if threshold_c <= min(span.from_c, span.to_c) and max(span.from_c, span.to_c) <= development.optimum_c:
+        least = weight * min([rate(celsius, development) for celsius in span.candidates_c])
+        return (Credit(former_s, latter_s, least, least),)
+    threshold_c, (_, _, from_c, to_c) = development.lower_threshold_c, span
+    if threshold_c <= from_c <= development.optimum_c and threshold_c <= to_c <= development.optimum_c:
         # No bend inside, as in nearly all of a log: the rate is the excess over the threshold at both ends.
-        ends = (weight * (_at(span, second) - threshold_c) for second in stretch)
-        yield Credit(*stretch, *ends)
-        return
-    for former_s, latter_s in pairwise(_marks(span, stretch, development)):
-        from_rate, to_rate = _rates(_at(span, former_s), _at(span, latter_s), development)
-        yield Credit(former_s, latter_s, weight * from_rate, weight * to_rate)
+        from_rate, to_rate = _at(span, former_s) - threshold_c, _at(span, latter_s) - threshold_c
+        return (Credit(former_s, latter_s, weight * from_rate, weight * to_rate),)
+    return [
+        Credit(former_s, latter_s, *(weight * end for end in _rates(from_c, to_c, development)))
+        for former_s, latter_s in pairwise(_marks(span, stretch, development))
+        for from_c, to_c in [(_at(span, former_s), _at(span, latter_s))]
+    ]
 
 
 def _at(ramp: Ramp, second: float) -> float:
-    done = (second - ramp.start_s) / (ramp.end_s - ramp.start_s)
-    return ramp.from_c + done * (ramp.to_c - ramp.from_c)
+    start_s, end_s, from_c, to_c = ramp
+    return from_c + (second - start_s) / (end_s - start_s) * (to_c - from_c)
 
 
 def _marks(ramp: Ramp, stretch: tuple[float, float], development: Development) -> list[float]:

@@ -7,8 +7,8 @@ from datetime import datetime, timedelta
 from itertools import accumulate
 
 from service.science.credit import Credit, Spell, credits_within, half_borders
-from service.science.development import NEVER_MIND_DD
 from service.science.domain import not_negative
+from service.science.reaching import NEVER_MIND_DD
 from service.science.readings import Reading, aware, seconds, spans
 from service.science.thermal import Development
 

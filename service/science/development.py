@@ -1,18 +1,15 @@
 """Temperature-driven development: degree-days along a log, when eggs have hatched, when young can be seen."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from service.science.credit import Credit, Spell, credits_within, half_borders
-from service.science.domain import OutOfDomain, not_negative, positive, within
+from service.science.credit import Spell, credits_within, half_borders
+from service.science.domain import OutOfDomain, positive
+from service.science.reaching import Course
 from service.science.readings import (
-    COLDEST_C,
-    HOTTEST_C,
     Coverage,
-    Ramp,
     Reading,
-    Span,
     aware,
     coverage,
     seconds,
@@ -46,8 +43,6 @@ __all__ = [
     "variants",
     "visible_at",
 ]
-
-NEVER_MIND_DD = 1e-9  # sums of floats may miss a whole number by so much
 
 # A hatchling of 0.7 mm grows to the 2 mm that a person sees; from growth of Biomphalaria at 26 °C, assumed to
 # hold for all snails.
@@ -103,14 +98,15 @@ def reached_at(
     With `forecast_c` it goes on at that temperature after what the readings speak for, but not before
     `forecast_from`, so that a past that nobody measured is not credited.
     """
-    aware("start", start)
-    not_negative("needed_dd", needed_dd)
-    positive("horizon_days", horizon_days)
-    until_s = timedelta(days=horizon_days).total_seconds()
-    course = _course(readings, start, until_s, forecast_c, forecast_from)
-    found = credits_within(course, until_s, development, half_borders(half_credit, start))
-    second = _second_reached(found, needed_dd)
-    return None if second is None else start + timedelta(seconds=second)
+    course = Course.of(
+        readings,
+        start,
+        half_credit=half_credit,
+        forecast_c=forecast_c,
+        forecast_from=forecast_from,
+        horizon_days=horizon_days,
+    )
+    return course.reached_at(needed_dd, development)
 
 
 def latest_reached_at(
@@ -126,20 +122,17 @@ def latest_reached_at(
 ) -> datetime | None:
     """The latest moment over all `variants` at which factor x K50 is reached; None if one never is."""
     positive("factor", factor)
-    moments = [
-        reached_at(
-            readings,
-            start,
-            factor * variant.thermal_constant_dd,
-            variant,
-            half_credit=half_credit,
-            forecast_c=forecast_c,
-            forecast_from=forecast_from,
-            horizon_days=horizon_days,
-        )
-        for variant in variants(development)
-    ]
-    return _latest(moments)
+    course = Course.of(
+        readings,
+        start,
+        half_credit=half_credit,
+        forecast_c=forecast_c,
+        forecast_from=forecast_from,
+        horizon_days=horizon_days,
+    )
+    return _latest(
+        [course.reached_at(factor * each.thermal_constant_dd, each) for each in variants(development)]
+    )
 
 
 def hatched_out_at(
@@ -199,37 +192,6 @@ def visible_at(
         forecast_from=forecast_from,
         horizon_days=horizon_days,
     )
-
-
-def _course(
-    readings: Sequence[Reading],
-    start: datetime,
-    until_s: float,
-    forecast_c: float | None,
-    forecast_from: datetime | None,
-) -> Iterator[Span]:
-    known_until_s = 0.0
-    for span in spans(readings, start):
-        known_until_s = max(known_until_s, span.end_s)
-        yield span
-    if forecast_c is None:
-        return
-    within("forecast_c", forecast_c, COLDEST_C, HOTTEST_C)
-    since_s = known_until_s if forecast_from is None else max(known_until_s, seconds(forecast_from, start))
-    if since_s < until_s:
-        yield Ramp(since_s, until_s, forecast_c, forecast_c)
-
-
-def _second_reached(found: Iterator[Credit], needed_dd: float) -> float | None:
-    if needed_dd == 0:
-        return 0.0
-    missing_dd = needed_dd
-    for credit in found:
-        given_dd = credit.degree_days
-        if given_dd >= missing_dd - NEVER_MIND_DD:
-            return credit.second_of(max(0.0, missing_dd))
-        missing_dd -= given_dd
-    return None
 
 
 def _latest(moments: Sequence[datetime | None]) -> datetime | None:

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
+from typing import NamedTuple
 
 from service.science.domain import OutOfDomain, within
 
@@ -32,8 +33,7 @@ class Reading:
         within("celsius", self.celsius, COLDEST_C, HOTTEST_C)
 
 
-@dataclass(frozen=True, slots=True)
-class Ramp:
+class Ramp(NamedTuple):
     """A known course of temperature, straight from one value to another; seconds from the start."""
 
     start_s: float
@@ -42,8 +42,7 @@ class Ramp:
     to_c: float
 
 
-@dataclass(frozen=True, slots=True)
-class Guess:
+class Guess(NamedTuple):
     """An unseen stretch: it gets the least credit that any of these temperatures would give."""
 
     start_s: float
@@ -75,7 +74,10 @@ def seconds(moment: datetime, start: datetime) -> float:
 
 def in_order(readings: Iterable[Reading]) -> list[Reading]:
     """By time; of several at the same time the last given counts."""
-    last = {found.at: found for found in readings}
+    given = list(readings)
+    if all(former.at < latter.at for former, latter in pairwise(given)):
+        return given
+    last = {found.at: found for found in given}
     return [last[at] for at in sorted(last)]
 
 
@@ -87,10 +89,19 @@ def spans(readings: Iterable[Reading], start: datetime) -> Iterator[Span]:
     limits are assumed. The last reading speaks for no time until the next one closes the gap: whatever it
     were given, a long gap would have to take back, and a reading less would bring an earlier date.
     """
-    for former, latter in pairwise(in_order(readings)):
-        found = _between(former, latter, start)
-        if found is not None:
-            yield found
+    marks = [(seconds(found.at, start), found.celsius) for found in in_order(readings)]
+    for (start_s, former_c), (end_s, latter_c) in pairwise(marks):
+        length_s = end_s - start_s
+        if length_s <= HOLD_S:
+            yield Ramp(start_s, end_s, former_c, former_c)
+        elif length_s <= RAMP_S:
+            yield Ramp(start_s, end_s, former_c, latter_c)
+        elif length_s <= FLANKS_S:
+            yield Guess(start_s, end_s, (former_c, latter_c))
+        elif length_s <= SPOT_S:
+            # The undiminished flanks count too: a degree less must not bring overheated water into range.
+            lower = (former_c - NIGHT_DROP_C, latter_c - NIGHT_DROP_C)
+            yield Guess(start_s, end_s, (former_c, latter_c, *lower))
 
 
 def coverage(readings: Sequence[Reading], start: datetime, end: datetime) -> Coverage:
@@ -109,21 +120,6 @@ def coverage(readings: Sequence[Reading], start: datetime, end: datetime) -> Cov
         max(0.0, min(found.end_s, length_s) - max(found.start_s, 0.0)) for found in spans(readings, start)
     )
     return Coverage(known_s / length_s, _longest_gap_s(readings, start, length_s) / HOUR)
-
-
-def _between(former: Reading, latter: Reading, start: datetime) -> Span | None:
-    start_s, end_s = seconds(former.at, start), seconds(latter.at, start)
-    flanks = (former.celsius, latter.celsius)
-    if end_s - start_s <= HOLD_S:
-        return Ramp(start_s, end_s, former.celsius, former.celsius)
-    if end_s - start_s <= RAMP_S:
-        return Ramp(start_s, end_s, *flanks)
-    if end_s - start_s <= FLANKS_S:
-        return Guess(start_s, end_s, flanks)
-    if end_s - start_s <= SPOT_S:
-        # The undiminished flanks count too: taking a degree off must not bring overheated water into range.
-        return Guess(start_s, end_s, (*flanks, *(celsius - NIGHT_DROP_C for celsius in flanks)))
-    return None
 
 
 def _longest_gap_s(readings: Sequence[Reading], start: datetime, length_s: float) -> float:

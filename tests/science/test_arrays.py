@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.science import arrays
-from service.science.development import NEVER_MIND_DD, Reading, degree_days, reached_at
+from service.science.development import Reading, degree_days, reached_at
 from service.science.domain import OutOfDomain
+from service.science.reaching import NEVER_MIND_DD
 from service.science.thermal import Development, rate, share_hatched
 from tests.science.logs import PHYSID, PLANARIAN, POND, RAMSHORN, START, day, days_after, tenths
 

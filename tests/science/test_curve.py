@@ -8,8 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.science.curve import Curve, curve
-from service.science.development import NEVER_MIND_DD, Reading, degree_days, reached_at
+from service.science.development import Reading, degree_days, reached_at
 from service.science.domain import OutOfDomain
+from service.science.reaching import NEVER_MIND_DD
 from tests.science.logs import POND, START, day, days_after, hourly, steady
 
 WARMING = [Reading(START, 9.0), Reading(day(0.25), 15.0)]  # 24 °C a day: after x days 12 x² degree-days
