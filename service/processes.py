@@ -29,6 +29,8 @@ def web_command(host: str, port: int, workers: int) -> list[str]:
         ),
         *("--host", host, "--port", str(port), "--workers", str(workers)),
         *("--blocking-threads", "1", "--no-ws", "--log-level", "warning"),
+        # One that died (out of memory, killed) is replaced; without this the others would be stopped for it.
+        "--respawn-failed-workers",
         # From its fork until the application is loaded a worker does not hear SIGTERM: the server would wait
         # for it for ever, and leave it serving when it is killed itself.
         *("--workers-kill-timeout", str(KILL_S)),

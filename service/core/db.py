@@ -32,6 +32,7 @@ from sqlalchemy.orm import DeclarativeBase, Mapped, Session, mapped_column, sess
 from sqlalchemy.pool import ConnectionPoolEntry
 from sqlalchemy.types import TypeDecorator
 
+from service.core import silence
 from service.core.ids import new_id
 
 NAMING = {
@@ -190,13 +191,14 @@ def _engine(url: str, lock_wait_s: float) -> Engine:
         event.listen(engine, "connect", _sqlite_connected)
         event.listen(engine, "begin", _sqlite_begun)
         return engine
-    options = f"-c lock_timeout={milliseconds} -c statement_timeout=30s -c timezone=UTC"
+    options = f"-c lock_timeout={milliseconds} -c statement_timeout={silence.STATEMENT_S}s -c timezone=UTC"
     engine = create_engine(
         url,
         json_deserializer=orjson.loads,
         hide_parameters=True,  # what people typed in has no place in a log
         connect_args={"prepare_threshold": 1, "options": options},
     )
+    event.listen(engine, "do_connect", silence.connect)
     event.listen(engine, "checkin", _came_back)
     event.listen(engine, "checkout", partial(_answers, engine.dialect))
     return engine
@@ -211,7 +213,8 @@ def _answers(dialect: Dialect, connection: Any, record: ConnectionPoolEntry, _pr
     if time.monotonic() - record.info.get("back", time.monotonic()) < IDLE_S:
         return
     try:
-        dialect.do_ping(connection)
+        with silence.briefly(connection):
+            dialect.do_ping(connection)
     except psycopg.Error as error:
         raise InvalidatePoolError from error
 

@@ -88,13 +88,15 @@ def get(port: int, path: str, token: str = "") -> tuple[int, Any]:
     return send(port, "GET", path, None, token)
 
 
-def send(port: int, method: str, path: str, body: Any, token: str) -> tuple[int, Any]:
+def send(port: int, method: str, path: str, body: Any, token: str, **headers: str) -> tuple[int, Any]:
     data = None if body is None else orjson.dumps(body)
     request = urllib.request.Request(f"http://127.0.0.1:{port}{path}", data, method=method)
     request.add_header("Authorization", f"Bearer {token}")
     request.add_header("Content-Type", "application/json")
+    for name, value in headers.items():
+        request.add_header(name.replace("_", "-"), value)
     try:
-        with urllib.request.urlopen(request, timeout=10) as response:
+        with urllib.request.urlopen(request, timeout=60) as response:
             return response.status, orjson.loads(response.read())
     except urllib.error.HTTPError as error:
         with error:
