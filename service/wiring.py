@@ -84,6 +84,7 @@ REACTIONS: Mapping[str, tuple[Reaction, ...]] = {
 
 JOBS: Mapping[str, Job] = {
     quarantine.JOB: quarantine.project_tub,
+    quarantine.SEVERAL: quarantine.project_tubs,
     "project_all": quarantine.project_all,
     "roll_up": reports.roll_up,
     "roll_up_recent": reports.roll_up_recent,

@@ -2,9 +2,10 @@
 
 from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
+from hashlib import sha256
 from typing import Any
 
-from sqlalchemy import select, update
+from sqlalchemy import or_, select, update
 from sqlalchemy.orm import Session
 
 from service.core.jobs import owe_each
@@ -23,7 +24,8 @@ from service.quarantine.queries import (
 )
 from service.tubs.models import Tub
 
-JOB = "project_tub"
+JOB, SEVERAL = "project_tub", "project_tubs"
+AT_ONCE = 10  # tubs
 ALONE = "lot:"
 NEW = "lot.received"
 ONLY_THE_DAY = frozenset({"tub.temperatures_recorded", "tub.temperature_voided"})
@@ -67,7 +69,12 @@ def on_state_changed(session: Session, note: Note) -> None:
 
 def project_tub(session: Session, payload: Mapping[str, Any], now: datetime) -> None:
     """Job: store the projection of the lots of one tub, or of one lot that stands in none."""
-    lots = lots_at(session, payload["key"])
+    project_tubs(session, {"keys": [payload["key"]]}, now)
+
+
+def project_tubs(session: Session, payload: Mapping[str, Any], now: datetime) -> None:
+    """Job: as `project_tub` for a few tubs at once, whose facts are asked for together."""
+    lots = lots_at(session, payload["keys"])
     for known in projection(session, lots, now).values():
         lot = known.lot
         lot.release_day_computed_at, lot.release_day_stale = now, False
@@ -77,16 +84,22 @@ def project_tub(session: Session, payload: Mapping[str, Any], now: datetime) -> 
             lot.version += 1
 
 
-def lots_at(session: Session, key: str) -> Sequence[Lot]:
-    """The living lots of one key of `every_key`, locked."""
-    wanted = Lot.id == key.removeprefix(ALONE) if key.startswith(ALONE) else Lot.tub_id == key
+def lots_at(session: Session, keys: Collection[str]) -> Sequence[Lot]:
+    """The living lots of these keys of `every_key`, locked."""
+    alone = [key.removeprefix(ALONE) for key in keys if key.startswith(ALONE)]
+    wanted = or_(Lot.id.in_(alone), Lot.tub_id.in_([key for key in keys if not key.startswith(ALONE)]))
     locked = select(Lot).where(wanted, LIVING).order_by(Lot.id).with_for_update()
     return session.scalars(locked.execution_options(populate_existing=True)).all()
 
 
 def project_all(session: Session, _payload: Mapping[str, Any], now: datetime) -> None:
-    """Job of the night: owe the projection of every tub with lots in it, and of lots in none."""
-    owe_each(session, JOB, {key: {"key": key} for key in every_key(session)}, now)
+    """Job of the night: owe the projection of every tub with lots in it, and of lots in none.
+
+    A few at a time, because facts are asked for together; not more, because others who write wait meanwhile.
+    """
+    keys = every_key(session)
+    chunks = [keys[n : n + AT_ONCE] for n in range(0, len(keys), AT_ONCE)]
+    owe_each(session, SEVERAL, {_named(chunk): {"keys": chunk} for chunk in chunks}, now)
 
 
 def on_figures_changed(session: Session, note: Note) -> None:
@@ -122,6 +135,11 @@ def _wind(session: Session, lots: Sequence[Lot], told: Collection[str]) -> None:
         if lot_id not in told:
             lot.version += 1  # what is answered about it has changed, though no entry is about it
     session.flush()
+
+
+def _named(keys: Sequence[str]) -> str:
+    # The same tubs owe one job, others another.
+    return sha256(" ".join(keys).encode()).hexdigest()
 
 
 def _key(lot_id: str, tub_id: str | None) -> str:

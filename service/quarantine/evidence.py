@@ -26,7 +26,7 @@ from service.science.development import Reading
 from service.treatments.queries import treatment_facts
 from service.treatments.rules import TreatmentFact, adult_step_ended_at, adults_credited_at, soaks
 from service.tubs.models import Tub
-from service.tubs.queries import forecast_c, readings
+from service.tubs.queries import forecasts_c, readings_since
 
 FLANK = timedelta(hours=30)  # a reading so long before the clock's start may still speak for it
 
@@ -216,7 +216,7 @@ def _logs(
             start = started[lot.id].started_at
             if start is not None and (stay.left_at is None or stay.left_at > start):
                 since[stay.tub_id] = min(start, since.get(stay.tub_id, start))
-    of_tub = {tub_id: readings(session, tub_id, start - FLANK, at) for tub_id, start in since.items()}
+    of_tub = readings_since(session, {tub_id: start - FLANK for tub_id, start in since.items()}, at)
     expected = _forecasts(session, {lot.tub_id for lot in lots if lot.tub_id}, at)
     return {
         lot.id: Log(_along(stays[lot.id], of_tub), expected.get(lot.tub_id) if lot.tub_id else None)
@@ -235,4 +235,4 @@ def _along(stays: Sequence[Stay], of_tub: Mapping[str, Sequence[Reading]]) -> li
 
 def _forecasts(session: Session, tub_ids: Collection[str], at: datetime) -> dict[str, Any]:
     tubs = session.scalars(select(Tub).where(Tub.id.in_(tub_ids))).all()
-    return {tub.id: forecast_c(session, tub, at) for tub in tubs}
+    return forecasts_c(session, tubs, at)

@@ -75,7 +75,7 @@ def rebuild_command(opened: Opened) -> click.Command:
                 with database.writing() as session:
                     project_tub(session, {"key": key}, now)
                 with database.writing() as session:
-                    look_again(session, lots_at(session, key), now)
+                    look_again(session, lots_at(session, [key]), now)
             with database.writing() as session:
                 record(
                     session, Act("command line", now, now), "house.rebuilt", [], after={"rollup_rows": rows}

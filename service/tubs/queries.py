@@ -1,6 +1,6 @@
 """Reading tubs: their rows, their water, and the log of their temperatures and measurements."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -51,10 +51,21 @@ def tub_by_id(session: Session, tub_id: str, *, lock: bool = False) -> Tub:
 
 def readings(session: Session, tub_id: str, start: datetime, end: datetime) -> list[Reading]:
     """The valid temperatures of a tub from `start` to `end`, both included, in order."""
-    return [
-        Reading(at, celsius)
-        for _, at, celsius in _rows(session, [_between(tub_id, TemperatureReading.at <= end, start)])
-    ]
+    return readings_since(session, {tub_id: start}, end)[tub_id]
+
+
+def readings_since(
+    session: Session, since: Mapping[str, datetime], end: datetime
+) -> dict[str, list[Reading]]:
+    """The valid temperatures of each tub from its moment to `end`, both included, in order."""
+    found: dict[str, list[Reading]] = {tub_id: [] for tub_id in since}
+    until = TemperatureReading.at <= end
+    if since:
+        for tub_id, at, celsius in _rows(
+            session, [_between(tub_id, until, start) for tub_id, start in since.items()]
+        ):
+            found[tub_id].append(Reading(at, celsius))
+    return found
 
 
 def temperature_log(session: Session, stays: Iterable[InTub]) -> list[Reading]:
@@ -79,12 +90,19 @@ def temperature_log(session: Session, stays: Iterable[InTub]) -> list[Reading]:
 
 def forecast_c(session: Session, tub: Tub, now: datetime) -> float | None:
     """The temperature to count on, °C: the mean of the last seven days, else the set point, else None."""
-    mean = session.scalar(
-        select(func.avg(TemperatureReading.celsius)).where(
-            _between(tub.id, TemperatureReading.at <= now, now - RECENT)
-        )
+    return forecasts_c(session, [tub], now)[tub.id]
+
+
+def forecasts_c(session: Session, tubs: Sequence[Tub], now: datetime) -> dict[str, float | None]:
+    """`forecast_c` of each tub."""
+    at, tub_id = TemperatureReading.at, TemperatureReading.tub_id
+    recent = select(tub_id, func.avg(TemperatureReading.celsius)).where(
+        tub_id.in_([tub.id for tub in tubs]),
+        TemperatureReading.voided_at.is_(None),
+        at.between(now - RECENT, now),
     )
-    return tub.set_point_c if mean is None else float(mean)
+    means = {found: mean for found, mean in session.execute(recent.group_by(tub_id))}
+    return {tub.id: float(means[tub.id]) if tub.id in means else tub.set_point_c for tub in tubs}
 
 
 def measurements(

@@ -9,9 +9,9 @@ from sqlalchemy import event, select, update
 
 from service.core.clock import utc_now
 from service.core.db import Database
-from service.core.jobs import outstanding
+from service.core.jobs import OwedJob, outstanding
 from service.lots.models import Lot
-from service.quarantine.actions import JOB, project_all
+from service.quarantine.actions import SEVERAL, project_all
 from service.quarantine.queries import projection, projection_differs
 from tests.api import Api
 from tests.journeys.bench import Bench
@@ -44,8 +44,12 @@ def test_every_night_each_tub_is_owed_once_and_each_lot_in_none(bench: Bench, da
     work_done(database)
     with database.writing() as session:
         project_all(session, {}, utc_now())
+        owed = session.scalars(select(OwedJob).where(OwedJob.kind == SEVERAL)).all()
+        assert [job.payload["keys"] for job in owed] == [sorted([tub, f"lot:{alone}"])]
+    with database.writing() as session:
+        project_all(session, {}, utc_now())
     with database.reading() as session:
-        assert list(outstanding(session, JOB)) == sorted([tub, f"lot:{alone}"])
+        assert len(outstanding(session, SEVERAL)) == 1
 
 
 def test_what_is_stored_is_what_the_facts_give_and_a_difference_is_named(
