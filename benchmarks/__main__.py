@@ -10,11 +10,13 @@ from pathlib import Path
 
 from rich.console import Console
 
-from benchmarks import acts, exports, files, keeping, known, nights, tracing, waking, writers
+from benchmarks import acts, exports, files, keeping, known, nights, resting, tracing, waking, wire, writers
 from benchmarks.run import Run
 
 GROUPS: Mapping[str, Callable[[Run], None]] = {
     "lists": known.lists,
+    "wire": wire.measured,
+    "resting": resting.measured,
     "console": known.console,
     "acts": acts.measured,
     "writers": writers.measured,

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from operator import itemgetter
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import orjson
 from sqlalchemy import insert, select
@@ -27,6 +27,9 @@ from service.journal.acts import Act
 from service.lots.models import Lot
 from service.lots.shapes import LISTED, QUANTITY
 from service.wiring import open_database
+
+if TYPE_CHECKING:
+    from _typeshed.wsgi import WSGIApplication
 
 LOTS = 10_000
 SHORT, FULL = (10_000, 100_000), (10_000, 1_000_000)
@@ -128,6 +131,11 @@ def places(found: Settings, database: Database, secret: str) -> Callable[[], int
 
 
 def floor(found: Settings, database: Database, product: Callable[[], bytes]) -> Callable[[], bytes]:
+    """One request through the bare function, without a socket."""
+    return asking(bare(database, product), PATH, found.public_url, {})
+
+
+def bare(database: Database, product: Callable[[], bytes]) -> "WSGIApplication":
     """A raw WSGI function: the product's own statement on the driver, members by name, orjson; no more."""
     following = orjson.loads(product())["next"]
     asked = queries_of(database, product).texts
@@ -142,7 +150,7 @@ def floor(found: Settings, database: Database, product: Callable[[], bytes]) -> 
         start("200 OK", [("Content-Type", "application/json"), ("Content-Length", str(len(body)))])
         return [body]
 
-    return asking(app, PATH, found.public_url, {})
+    return app
 
 
 def _members(row: tuple[Any, ...]) -> dict[str, Any]:
