@@ -1,7 +1,6 @@
 """The command `dipledger`."""
 
 import secrets
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -29,7 +28,7 @@ from service.core.settings import SECRET_FILE, Settings, SettingsProblem, home_f
 from service.demo.playing import demo
 from service.journal.acts import Act
 from service.journal.commands import journal_commands
-from service.processes import beat_command, serve, web_command, worker_command
+from service.processes import beat_command, supervise, web_command, worker_command
 from service.recalls.commands import erase_command
 from service.reports.commands import check_command, rebuild_command
 from service.reports.heads import check_heads
@@ -100,7 +99,7 @@ def serve_all(host: str, port: int) -> None:
     Example: dipledger serve --port 8010
     """
     settings = _safe()
-    sys.exit(serve([web_command(host, port, 1), worker_command(settings, 1), beat_command()]))
+    supervise([web_command(host, port, 1), worker_command(settings, 1), beat_command()])
 
 
 @main.command()
@@ -116,7 +115,7 @@ def web(host: str, port: int, workers: int) -> None:
     Example: dipledger web --host 0.0.0.0 --workers 2
     """
     _safe()
-    sys.exit(serve([web_command(host, port, workers)]))
+    supervise([web_command(host, port, workers)])
 
 
 @main.command()
@@ -130,7 +129,7 @@ def worker(concurrency: int) -> None:
     \b
     Example: dipledger worker --concurrency 2
     """
-    sys.exit(serve([worker_command(_safe(), concurrency)]))
+    supervise([worker_command(_safe(), concurrency)])
 
 
 @main.command()
@@ -143,7 +142,7 @@ def beat() -> None:
     Example: dipledger beat
     """
     _settings()
-    sys.exit(serve([beat_command()]))
+    supervise([beat_command()])
 
 
 def _begun(home: Path) -> Settings:

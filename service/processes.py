@@ -1,14 +1,18 @@
 """Starting web, worker and beat: each alone, or all as one process tree that lives and dies together."""
 
 import ctypes
+import json
+import os
 import signal
 import subprocess
 import sys
 import time
 from collections.abc import Sequence
 from types import FrameType
+from typing import TYPE_CHECKING, NoReturn
 
-from service.core.settings import Settings
+if TYPE_CHECKING:
+    from service.core.settings import Settings
 
 PR_SET_PDEATHSIG = 1
 GRACE_S = 10
@@ -37,7 +41,7 @@ def web_command(host: str, port: int, workers: int) -> list[str]:
     ]
 
 
-def worker_command(settings: Settings, concurrency: int) -> list[str]:
+def worker_command(settings: "Settings", concurrency: int) -> list[str]:
     """A worker; alone on one machine it needs no pool."""
     pool = (
         ["--pool", "solo"] if settings.embedded else ["--pool", "prefork", "--concurrency", str(concurrency)]
@@ -48,7 +52,22 @@ def worker_command(settings: Settings, concurrency: int) -> list[str]:
 
 def beat_command() -> list[str]:
     """The one beat of a house."""
-    return [sys.executable, "-m", "celery", "--quiet", "-A", "worker.app", "beat", "--loglevel", "WARNING"]
+    return [
+        sys.executable,
+        "-m",
+        "celery",
+        "--quiet",
+        "-A",
+        "worker.timetable",
+        "beat",
+        "--loglevel",
+        "WARNING",
+    ]
+
+
+def supervise(commands: Sequence[Sequence[str]]) -> NoReturn:
+    """Become a process that runs these commands and nothing else: what was loaded to get here is let go."""
+    os.execv(sys.executable, [sys.executable, "-m", "service.processes", json.dumps(commands)])  # noqa: S606  # no shell
 
 
 def serve(commands: Sequence[Sequence[str]]) -> int:
@@ -94,3 +113,7 @@ def _die_with_parent() -> None:
     # A killed supervisor must not leave servers behind; only Linux offers this.
     if sys.platform == "linux":
         ctypes.CDLL(None).prctl(PR_SET_PDEATHSIG, signal.SIGTERM)
+
+
+if __name__ == "__main__":
+    sys.exit(serve(json.loads(sys.argv[1])))

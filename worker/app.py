@@ -1,23 +1,15 @@
-"""The Celery application: two tasks and a timetable. `celery -A worker.app worker|beat`."""
+"""The Celery application with its two tasks. `celery -A worker.app worker`."""
 
 from functools import cache
 
 from service import wiring
 from service.core.clock import utc_now
 from service.core.db import Database
-from service.core.logs import configure
-from service.core.queue import RUN_OWED, celery
-from service.core.settings import read_settings
+from service.core.queue import RUN_OWED
 from worker import owed
+from worker.timetable import SETTINGS, app
 
-SETTINGS = read_settings()
-SETTINGS.home.mkdir(parents=True, exist_ok=True)  # beat keeps its timetable there
-configure(SETTINGS.log_level)
-app = celery(SETTINGS)
-app.conf.beat_schedule = {
-    "tick": {"task": "worker.tick", "schedule": 5.0, "options": {"expires": 5}},
-}
-app.conf.beat_schedule_filename = str(SETTINGS.home / "beat-schedule")
+__all__ = ["app"]
 
 
 @cache
