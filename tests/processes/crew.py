@@ -4,7 +4,7 @@ import os
 import random
 import signal
 import time
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from subprocess import Popen
@@ -65,10 +65,19 @@ class Crew:
         self._processes[name] = self._stacks[name].enter_context(self.house.running(command))
 
 
-def in_the_middle(database: Database, kinds: Collection[str], chance: random.Random) -> None:
-    """Wait until another job is begun, and a little longer."""
+def in_the_middle(
+    database: Database, kinds: Collection[str], chance: random.Random, more: Callable[[], None]
+) -> None:
+    """Owe `more`, wait until another job is begun, and a little longer."""
     before = {job.lease_token for job in left(database, kinds)} | {None}  # a dead worker's lease is no work
-    until(lambda: any(job.lease_token not in before for job in left(database, kinds)), "a job is begun")
+    more()
+
+    def begun() -> bool:
+        if finished(database, kinds):  # all of it was done between two looks
+            more()
+        return any(job.lease_token not in before for job in left(database, kinds))
+
+    until(begun, "a job is begun")
     time.sleep(chance.uniform(0, 0.2))
 
 

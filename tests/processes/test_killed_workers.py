@@ -38,9 +38,12 @@ def kill_at_work(
     database: Database, chance: random.Random, kinds: Sequence[str], kill: Callable[[], None]
 ) -> None:
     """Owe two more of each kind, and kill somebody who is at one."""
-    for kind in kinds:
-        owe(database, kind, [f"{kind}-{chance.getrandbits(64)}" for _ in range(2)])
-    in_the_middle(database, kinds, chance)
+
+    def more() -> None:
+        for kind in kinds:
+            owe(database, kind, [f"{kind}-{chance.getrandbits(64)}" for _ in range(2)])
+
+    in_the_middle(database, kinds, chance, more)
     kill()
 
 
@@ -73,6 +76,7 @@ def test_the_work_of_killed_workers_and_children_is_done_once(
 
 @pytest.mark.promise(r=11)
 @pytest.mark.soak
+@pytest.mark.skipif(not figure(gate=0, full=1), reason="in the gate the workers of PostgreSQL are killed")
 @pytest.mark.parametrize("database_kind", ["sqlite"], indirect=True)
 def test_the_work_of_a_killed_worker_without_a_broker_is_done_once(
     crew: Crew, database: Database, chance: random.Random

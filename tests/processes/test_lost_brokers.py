@@ -44,8 +44,8 @@ def test_a_lost_broker_loses_nothing(
         assert time.monotonic() - sent < 5
         return status
 
-    def owe_more(name: str) -> None:
-        more = [f"{name}-{n}" for n in range(JOBS)]
+    def owe_more() -> None:
+        more = [f"{len(owed)}-{n}" for n in range(JOBS)]
         owe(database, "careful", more)
         owed.extend(more)
 
@@ -53,17 +53,16 @@ def test_a_lost_broker_loses_nothing(
         crew = Crew(database, tmp_path / "home", url)
         with crew.at_work(), crew.house.started("web", "--port", str(port)):
             until(lambda: answers(port), "the web answers")
-            for n in range(LOSSES):
-                owe_more(f"before-{n}")
-                in_the_middle(database, ["careful"], chance)
+            for _ in range(LOSSES):
+                in_the_middle(database, ["careful"], chance, owe_more)
                 broker.hang()
-                owe_more(f"hanging-{n}")
+                owe_more()
                 assert act() == 201
                 broker.go_on()
                 with Redis.from_url(url) as there:
                     there.flushall()
                 broker.kill()
-                owe_more(f"gone-{n}")
+                owe_more()
                 assert act() == 201
                 time.sleep(chance.uniform(0, 2))
                 broker.start()
