@@ -58,7 +58,7 @@ def test_a_house_does_not_start_on_an_unsafe_database_unless_it_is_told_to(
     templates: Templates, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     started: list[object] = []
-    monkeypatch.setattr("service.cli.serve", started.append)
+    monkeypatch.setattr("service.cli.supervise", started.append)
     # The server of the tests trades safety for speed: it is the unsafe one.
     told = {
         "DIPLEDGER_HOME": str(tmp_path),
@@ -80,7 +80,7 @@ def test_a_house_does_not_start_on_an_unsafe_database_unless_it_is_told_to(
 def test_a_house_starts_while_its_database_is_not_there_yet(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("service.cli.serve", lambda _commands: 0)
+    monkeypatch.setattr("service.cli.supervise", lambda _commands: 0)
     gone = "postgresql+psycopg://nobody@127.0.0.1:1/none"
     told = {"DIPLEDGER_HOME": str(tmp_path), "DIPLEDGER_DATABASE_URL": gone, "DIPLEDGER_SECRET_KEY": SECRET}
     assert CliRunner().invoke(main, ["web"], env=told).exit_code == 0
