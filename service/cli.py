@@ -1,37 +1,17 @@
-"""The command `dipledger`."""
+"""The command `dipledger`. What starts a server loads nothing of what the others are made of."""
 
-import secrets
-from collections.abc import Iterator
-from contextlib import contextmanager
-from pathlib import Path
+import importlib
+from collections.abc import Mapping
+from typing import cast
 
 import click
-import orjson
 from sqlalchemy.exc import OperationalError
-from sqlalchemy.orm import Session
 
-from service import wiring
-from service.accounts.commands import user_commands
-from service.accounts.token_commands import token_commands
-from service.adoption import adopt_reference
-from service.adoption_commands import reference_commands
-from service.archive.commands import export_command, import_command
-from service.backups.commands import db_commands
-from service.clearance.commands import key_commands, verify_file
-from service.clearance.signing import SigningKeyProblem, load, make_key_file
-from service.core import migrations
-from service.core.clock import utc_now
-from service.core.command_line import Refused, answer, as_json_option, told
+from service.core.command_line import Refused
 from service.core.db import Database
 from service.core.durability import UnsafeDatabase, refuse_unsafe
-from service.core.settings import SECRET_FILE, Settings, SettingsProblem, home_folder, read_settings
-from service.demo.playing import demo
-from service.journal.acts import Act
-from service.journal.commands import journal_commands
+from service.core.settings import Settings, SettingsProblem, read_settings
 from service.processes import beat_command, supervise, web_command, worker_command
-from service.recalls.commands import erase_command
-from service.reports.commands import check_command, rebuild_command
-from service.reports.heads import check_heads
 
 HELP = """Dipledger: plant lots from shipment to clearance statement.
 
@@ -51,34 +31,47 @@ DIPLEDGER_DATABASE_URL (docs/operations.md).
 """
 
 ALL_THE_SAME = "Put it right, or start all the same with DIPLEDGER_UNSAFE_DATABASE=yes."
+# Module, what makes the command (or is it), and the functions of service.opening that it is given.
+OTHERS: Mapping[str, tuple[str, str, tuple[str, ...]]] = {
+    "init": ("service.opening", "init", ()),
+    "demo": ("service.demo.playing", "demo", ()),
+    "verify": ("service.clearance.commands", "verify_file", ()),
+    "check": ("service.reports.commands", "check_command", ("database",)),
+    "erase": ("service.recalls.commands", "erase_command", ("database",)),
+    "rebuild": ("service.reports.commands", "rebuild_command", ("database",)),
+    "export": ("service.archive.commands", "export_command", ("settings", "database")),
+    "import": ("service.archive.commands", "import_command", ("here", "database")),
+    "db": ("service.backups.commands", "db_commands", ("settings", "here", "database")),
+    "token": ("service.accounts.token_commands", "token_commands", ("database",)),
+    "user": ("service.accounts.commands", "user_commands", ("settings", "database")),
+    "keys": ("service.clearance.commands", "key_commands", ("settings", "database")),
+    "journal": ("service.journal.commands", "journal_commands", ("database", "heads")),
+    "reference": ("service.adoption_commands", "reference_commands", ("database",)),
+}
 
 
-@click.group(help=HELP)
+class Commands(click.Group):
+    """Commands, of which the `OTHERS` are loaded when they are asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """The names of all."""
+        return sorted({*super().list_commands(ctx), *OTHERS})
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """One command; None when there is no such."""
+        if cmd_name in OTHERS and cmd_name not in self.commands:
+            module, name, given = OTHERS[cmd_name]
+            found = getattr(importlib.import_module(module), name)
+            opening = importlib.import_module("service.opening")
+            made = found(*(getattr(opening, each) for each in given)) if given else found
+            self.add_command(cast(click.Command, made), cmd_name)
+        return super().get_command(ctx, cmd_name)
+
+
+@click.group(cls=Commands, help=HELP)
 @click.version_option(package_name="dipledger")
 def main() -> None:
     """Read `HELP`."""
-
-
-@main.command()
-@click.option("--home", type=click.Path(path_type=Path), default="var/dipledger", envvar="DIPLEDGER_HOME")
-@as_json_option
-def init(home: Path, as_json: bool) -> None:
-    """Make the house: its folder, secret and signing key, database and reference data.
-
-    Use it once. Run again it keeps what is there and makes only what is missing.
-
-    \b
-    Example: DIPLEDGER_HOME=/srv/dipledger dipledger init
-    """
-    settings = _begun(home)
-    migrations.upgrade(settings.database_url)
-    now = utc_now()
-    with _database() as database, database.writing() as session:
-        adopted = adopt_reference(session, Act("command line", now, now))
-    text = (
-        f"Adopted: {orjson.dumps(adopted).decode()}\nReady in {home}. Next: dipledger user add --role owner "
-    )
-    answer({"home": str(home), "adopted": adopted}, f"{text}--name NAME; dipledger serve", as_json=as_json)
 
 
 at_host = click.option("--host", default="127.0.0.1", show_default=True, help="Where it listens.")
@@ -145,19 +138,6 @@ def beat() -> None:
     supervise([beat_command()])
 
 
-def _begun(home: Path) -> Settings:
-    """The settings of a house whose folder, secret and signing key are made where they are missing."""
-    home.mkdir(parents=True, exist_ok=True)
-    _write_secret(home / SECRET_FILE)
-    settings = _settings()
-    make_key_file(settings.signing_key_file)
-    return settings
-
-
-def _here() -> Settings:
-    return _begun(home_folder())
-
-
 def _settings() -> Settings:
     try:
         return read_settings()
@@ -168,52 +148,15 @@ def _settings() -> Settings:
 def _safe() -> Settings:
     """The settings of a house whose database keeps what it acknowledges, or that starts all the same."""
     settings = _settings()
+    database = Database(settings.database_url)
     try:
-        with _database() as database:
-            refuse_unsafe(database)
+        refuse_unsafe(database)
     except UnsafeDatabase as problem:
         if not settings.unsafe_database:
             raise Refused(f"{problem} {ALL_THE_SAME}", "unsafe-database") from problem
         click.echo(f"UNSAFE DATABASE: {problem}", err=True)
     except OperationalError:
         pass  # it may come yet; readiness tells until then
-    return settings
-
-
-@contextmanager
-def _database() -> Iterator[Database]:
-    found = wiring.open_database(_settings())
-    try:
-        yield found
     finally:
-        found.dispose()
-
-
-def _heads(session: Session, file: Path) -> tuple[int, list[str]]:
-    with told(SigningKeyProblem):
-        count, wrong = check_heads(session, file, load(_settings().signing_key_file))
-    return count, [f"Line {found.line}: {found.said}." for found in wrong]
-
-
-def _write_secret(file: Path) -> None:
-    if not file.exists():
-        file.touch(mode=0o600)
-        file.write_text(secrets.token_urlsafe(48) + "\n", "utf-8")
-
-
-for command in (
-    demo,
-    verify_file,
-    check_command(_database),
-    erase_command(_database),
-    rebuild_command(_database),
-    export_command(_settings, _database),
-    import_command(_here, _database),
-    db_commands(_settings, _here, _database),
-    token_commands(_database),
-    user_commands(_settings, _database),
-    key_commands(_settings, _database),
-    journal_commands(_database, _heads),
-    reference_commands(_database),
-):
-    main.add_command(command)
+        database.dispose()
+    return settings
