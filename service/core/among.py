@@ -20,13 +20,21 @@ class ids_in(GenericFunction[bool]):  # noqa: N801  # the name of the function a
     inherit_cache = True
 
 
-def among(
-    column: InstrumentedAttribute[str] | InstrumentedAttribute[str | None], ids: Collection[str]
-) -> ColumnElement[bool]:
+def among(column: Ids, ids: Collection[str]) -> ColumnElement[bool]:
     """Whether a column of ids is one of these, however many (SQLite binds 32 766, PostgreSQL 65 535)."""
     if len(ids) <= FEW:
         return column.in_(ids)
-    return ids_in(column, bindparam(None, orjson.dumps(sorted(ids)).decode(), String()))
+    return ids_in(column, bindparam(None, listed(ids), String()))
+
+
+def among_bound(column: Ids, name: str) -> ColumnElement[bool]:
+    """The same for a statement that is built once: `listed` of the ids is bound to `name`."""
+    return ids_in(column, bindparam(name, type_=String()))
+
+
+def listed(ids: Collection[str]) -> str:
+    """Ids as the one value that `among_bound` takes."""
+    return orjson.dumps(sorted(ids)).decode()
 
 
 @compiles(ids_in, "sqlite")

@@ -9,6 +9,7 @@ from itertools import pairwise
 from sqlalchemy import Row, or_, select
 from sqlalchemy.orm import Session
 
+from service.core.among import among_bound, listed
 from service.tubs.models import FormerWater, Tub
 
 BEGINNING = datetime.min.replace(tzinfo=UTC)
@@ -25,6 +26,13 @@ class Spell:
 
 
 Waters = Mapping[str, Sequence[Spell]]
+# Built once, because acts and traces ask it again and again.
+_NOW_AND_BEFORE = (
+    select(Tub.id, Tub.water_system_id, FormerWater.until, FormerWater.water_system_id.label("before"))
+    .outerjoin(FormerWater, FormerWater.tub_id == Tub.id)
+    .where(among_bound(Tub.id, "ids"))
+    .order_by(FormerWater.until, FormerWater.id)
+)
 
 
 def waters_of(session: Session, tub_ids: Collection[str]) -> dict[str, list[Spell]]:
@@ -76,11 +84,7 @@ def _spells(
 def _now_and_before(
     session: Session, tub_ids: Collection[str]
 ) -> Sequence[Row[str, str | None, datetime | None, str | None]]:
-    columns = (Tub.id, Tub.water_system_id, FormerWater.until, FormerWater.water_system_id.label("before"))
-    wanted = select(*columns).outerjoin(FormerWater, FormerWater.tub_id == Tub.id)
-    return session.execute(
-        wanted.where(Tub.id.in_(tub_ids)).order_by(FormerWater.until, FormerWater.id)
-    ).all()
+    return session.connection().execute(_NOW_AND_BEFORE, {"ids": listed(tub_ids)}).all()
 
 
 def _ever_in(session: Session, systems: Collection[str | None]) -> set[str]:

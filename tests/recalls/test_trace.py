@@ -3,11 +3,16 @@
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.core.db import Database
 from service.core.ids import new_id
+from service.lots.models import Stay
+from service.recalls import reach_queries
+from service.recalls.reach import reach
+from service.recalls.rules_tracing import Direction
 from tests.api import Api
 from tests.make_lots import hours_ago, line, plant, received_lot, received_lots, supplier, tub, water_system
 from tests.recalls import planted
@@ -125,3 +130,31 @@ def test_bad_questions_are_refused_by_name(api: Api) -> None:
     assert api.grower.get(f"/lots/{lot}/trace?at={hours_ago(-2)}").status_code == 422
     assert api.grower.get(f"/lots/{new_id()}/trace").status_code == 404
     assert api.shop.get(f"/lots/{lot}/trace").status_code == 403
+
+
+def test_who_came_into_the_tub_long_after_is_not_even_read(
+    api: Api, database: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A trace costs what lies around it, whatever else a tub has seen."""
+    begin, place = nursery(api).begin - timedelta(days=300), tub(database, "T1")
+    lots = [lot["id"] for lot in received_lots(api, *[line(api)] * 30)]
+    with database.writing() as session:
+        for n, lot in enumerate(lots):  # one after the other, each for a day, two days apart
+            entered = begin + timedelta(days=3 * n)
+            session.add(
+                Stay(lot_id=lot, tub_id=place, entered_at=entered, left_at=entered + timedelta(days=1))
+            )
+    read: list[object] = []
+    asked = reach_queries._asked
+
+    def counted(*given: Any, **bound: Any) -> Any:
+        rows = asked(*given, **bound)
+        read.extend(rows)
+        return rows
+
+    monkeypatch.setattr(reach_queries, "_asked", counted)
+    with database.reading() as session:
+        for direction, moment in ((Direction.FORWARD, begin), (Direction.BACK, begin + timedelta(days=88))):
+            lot = lots[0] if direction is Direction.FORWARD else lots[-1]
+            assert set(reach(session, {lot: moment}, direction)) == {lot}
+    assert len(read) <= 6
