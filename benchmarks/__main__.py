@@ -10,7 +10,20 @@ from pathlib import Path
 
 from rich.console import Console
 
-from benchmarks import acts, exports, files, keeping, known, nights, resting, tracing, waking, wire, writers
+from benchmarks import (
+    acts,
+    exports,
+    files,
+    keeping,
+    known,
+    nights,
+    resting,
+    scaling,
+    tracing,
+    waking,
+    wire,
+    writers,
+)
 from benchmarks.run import Run
 
 GROUPS: Mapping[str, Callable[[Run], None]] = {
@@ -27,6 +40,7 @@ GROUPS: Mapping[str, Callable[[Run], None]] = {
     "nights": nights.measured,
     "tracing": tracing.measured,
     "waking": waking.measured,
+    "scaling": scaling.measured,
     "science": known.arrays,
 }
 RESULTS = Path("build/benchmarks.json")
