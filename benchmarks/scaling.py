@@ -57,11 +57,15 @@ class Client:
         """Do so until it is enough."""
         while not stop.is_set():
             key = f"{self.who}-{len(self.acknowledged)}"
-            while not (made := self.asked("POST", "/api/v1/shipments", key)):
-                time.sleep(0.05)
-            self.acknowledged.append(made["lots"][0]["id"])
+            self.acknowledged.append(self.told("POST", "/api/v1/shipments", key)["lots"][0]["id"])
             for _ in range(READS_AN_ACT):
                 self.asked("GET", "/api/v1/lots?limit=50")
+
+    def told(self, method: str, path: str, key: str = "") -> Any:
+        """The body of a good answer, asked for until there is one."""
+        while (found := self.asked(method, path, key)) is None:
+            time.sleep(0.05)
+        return found
 
     def asked(self, method: str, path: str, key: str = "") -> Any:
         """The body of a good answer; None when it has to be asked for again."""
@@ -147,9 +151,8 @@ def _stretch(house: House, database: Database, count: int, seconds: float) -> di
 
 def _clients(port: int, token: str, count: int) -> tuple[str, list[Client]]:
     first = Client(port, token, f"{count}-first", orjson.dumps(NURSERY))
-    until(lambda: first.asked("GET", "/api/v1/suppliers") is not None, "the service answers")
-    supplier = first.asked("POST", "/api/v1/suppliers", f"{count}-supplier")
-    plant = first.asked("GET", "/api/v1/plants?limit=1")["items"][0]
+    supplier = first.told("POST", "/api/v1/suppliers", f"{count}-supplier")
+    plant = first.told("GET", "/api/v1/plants?limit=1")["items"][0]
     line = {"plant_id": plant["id"], "quantity": 20, "unit_of_sale": "pot"}
     body = orjson.dumps({"supplier_id": supplier["id"], "lines": [line]})
     return supplier["id"], [Client(port, token, f"{count}-{n}", body) for n in range(CLIENTS)]
