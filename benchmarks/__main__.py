@@ -14,6 +14,7 @@ from benchmarks import (
     acts,
     exports,
     files,
+    growth,
     keeping,
     known,
     nights,
@@ -41,6 +42,7 @@ GROUPS: Mapping[str, Callable[[Run], None]] = {
     "tracing": tracing.measured,
     "waking": waking.measured,
     "scaling": scaling.measured,
+    "growth": growth.measured,
     "science": known.arrays,
 }
 RESULTS = Path("build/benchmarks.json")
