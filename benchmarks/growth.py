@@ -34,7 +34,7 @@ TIMES = 30
 
 @dataclass(frozen=True)
 class Cost:
-    """Milliseconds of three pages and of counting a lot in (lower quarters), and bytes on disk for each lot."""
+    """Milliseconds of three pages and of counting a lot in (lower quarters), and bytes on disk a lot."""
 
     page_ms: float
     act_ms: float

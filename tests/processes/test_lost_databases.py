@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
+from pathlib import Path
 
 import pytest
 
@@ -19,7 +20,7 @@ from tests.servers.kin import below
 from tests.servers.mortal import Mortal, mortal_postgres
 from tests.soak import figure
 
-KILLS = figure(gate=1, full=20)
+KILLS, SQLITE_KILLS = figure(gate=1, full=20), figure(gate=1, full=60)
 WRITERS = 3
 AT_FIRST_S = 1.5  # after the server is back: connections from before are found cut
 
@@ -124,6 +125,26 @@ def test_what_was_acknowledged_is_there_whatever_was_killed(
     assert {status for _, status in told} <= {201, 503}
     refused = [asked for asked, status in told if status == 503]
     assert not [asked for asked in refused for since in back if since < asked < since + AT_FIRST_S]
+    assert "intact" in house.run("journal", "check")
+
+
+@pytest.mark.promise(r=1)
+@pytest.mark.soak
+def test_what_was_acknowledged_on_sqlite_is_there_whoever_of_the_web_was_killed(tmp_path: Path) -> None:
+    house, port = House(tmp_path / "home"), free_port()
+    house.run("init")
+    token = house.run("token", "create", "--role", "owner", "--name", "Ana")
+    with house.started("web", "--port", str(port), "--workers", "2") as web:
+        until(lambda: answers(port), "the web answers")
+        with writers(port, token) as people:
+            for n in range(SQLITE_KILLS):
+                acts_go_on(people)
+                many = below(web.pid)
+                os.kill(many[-1 - n % 2], signal.SIGKILL)
+                until(partial(replaced, web.pid, many), "it is replaced")
+            acts_go_on(people)
+        found = listed(port, token)
+    assert found == Counter(name for one in people for name in one.acknowledged)
     assert "intact" in house.run("journal", "check")
 
 
