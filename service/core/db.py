@@ -32,7 +32,7 @@ from sqlalchemy.orm import DeclarativeBase, Mapped, Session, mapped_column, sess
 from sqlalchemy.pool import ConnectionPoolEntry
 from sqlalchemy.types import TypeDecorator
 
-from service.core import silence
+from service.core import lane, silence
 from service.core.ids import new_id
 
 NAMING = {
@@ -189,7 +189,7 @@ def _engine(url: str, lock_wait_s: float) -> Engine:
             hide_parameters=True,
         )
         event.listen(engine, "connect", _sqlite_connected)
-        event.listen(engine, "begin", _sqlite_begun)
+        event.listen(engine, "begin", lane.begin)
         return engine
     options = f"-c lock_timeout={milliseconds} -c statement_timeout={silence.STATEMENT_S}s -c timezone=UTC"
     engine = create_engine(
@@ -229,11 +229,3 @@ def _sqlite_connected(connection: Any, _record: object) -> None:
         "trusted_schema=OFF",
     ):
         connection.execute(f"PRAGMA {pragma}")
-
-
-def _sqlite_begun(connection: Connection) -> None:
-    if connection.get_execution_options().get("reading", False):
-        # Takes no lock and so cannot fail: past SQLAlchemy, which would spend more on it than SQLite.
-        connection.connection.cursor().execute("BEGIN")
-    else:
-        connection.exec_driver_sql("BEGIN IMMEDIATE")

@@ -16,7 +16,7 @@ from flask import Flask
 from sqlalchemy import Engine, event
 from structlog.testing import capture_logs
 
-from service.core import db
+from service.core import db, lane
 from service.core.settings import Settings
 from service.wiring import open_database
 from tests.engines import new_engine
@@ -61,7 +61,7 @@ def at_once(acts: Sequence[Callable[[], Any]]) -> list[Any]:
 def _naive_engine(url: str, lock_wait_s: float) -> Engine:
     engine = new_engine(url, lock_wait_s)
     if engine.dialect.name == "sqlite":
-        event.remove(engine, "begin", db._sqlite_begun)
+        event.remove(engine, "begin", lane.begin)
         event.listen(engine, "connect", _by_itself)
     event.listen(engine, "before_cursor_execute", _unlocked, retval=True)
     return engine

@@ -173,9 +173,9 @@ BUGS = (
     ),
     Bug("service/reports/heads.py", "and held == said else None", "else None", ALTERED),
     Bug(
-        "service/core/db.py",
-        'connection.exec_driver_sql("BEGIN IMMEDIATE")',
-        'connection.exec_driver_sql("BEGIN")',
+        "service/core/lane.py",
+        '        cursor.execute("BEGIN IMMEDIATE")',
+        '        cursor.execute("BEGIN")',
         "promises/test_r5_no_oversell.py::test_as_many_units_are_sold_as_there_are",
     ),
     Bug("service/backups/chunks.py", "bytes([last])", "bytes(1)", f"{CHUNKS}::test_any_cut_is_noticed"),
