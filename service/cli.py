@@ -7,10 +7,10 @@ from typing import cast
 import click
 from sqlalchemy.exc import OperationalError
 
-from service.core.command_line import Refused
+from service.core.command_line import Refused, settings_told
 from service.core.db import Database
 from service.core.durability import UnsafeDatabase, refuse_unsafe
-from service.core.settings import Settings, SettingsProblem, read_settings
+from service.core.settings import Settings
 from service.processes import beat_command, supervise, web_command, worker_command
 
 HELP = """Dipledger: plant lots from shipment to clearance statement.
@@ -39,12 +39,12 @@ OTHERS: Mapping[str, tuple[str, str, tuple[str, ...]]] = {
     "check": ("service.reports.commands", "check_command", ("database",)),
     "erase": ("service.recalls.commands", "erase_command", ("database",)),
     "rebuild": ("service.reports.commands", "rebuild_command", ("database",)),
-    "export": ("service.archive.commands", "export_command", ("settings", "database")),
+    "export": ("service.archive.commands", "export_command", ("settings_told", "database")),
     "import": ("service.archive.commands", "import_command", ("here", "database")),
-    "db": ("service.backups.commands", "db_commands", ("settings", "here", "database")),
+    "db": ("service.backups.commands", "db_commands", ("settings_told", "here", "database")),
     "token": ("service.accounts.token_commands", "token_commands", ("database",)),
-    "user": ("service.accounts.commands", "user_commands", ("settings", "database")),
-    "keys": ("service.clearance.commands", "key_commands", ("settings", "database")),
+    "user": ("service.accounts.commands", "user_commands", ("settings_told", "database")),
+    "keys": ("service.clearance.commands", "key_commands", ("settings_told", "database")),
     "journal": ("service.journal.commands", "journal_commands", ("database", "heads")),
     "reference": ("service.adoption_commands", "reference_commands", ("database",)),
 }
@@ -62,9 +62,10 @@ class Commands(click.Group):
         if cmd_name in OTHERS and cmd_name not in self.commands:
             module, name, given = OTHERS[cmd_name]
             found = getattr(importlib.import_module(module), name)
-            opening = importlib.import_module("service.opening")
-            made = found(*(getattr(opening, each) for each in given)) if given else found
-            self.add_command(cast(click.Command, made), cmd_name)
+            if given:
+                opening = importlib.import_module("service.opening")
+                found = found(*(getattr(opening, each) for each in given))
+            self.add_command(cast(click.Command, found), cmd_name)
         return super().get_command(ctx, cmd_name)
 
 
@@ -134,20 +135,13 @@ def beat() -> None:
     \b
     Example: dipledger beat
     """
-    _settings()
+    settings_told()
     supervise([beat_command()])
-
-
-def _settings() -> Settings:
-    try:
-        return read_settings()
-    except SettingsProblem as problem:
-        raise Refused(str(problem), "settings") from problem
 
 
 def _safe() -> Settings:
     """The settings of a house whose database keeps what it acknowledges, or that starts all the same."""
-    settings = _settings()
+    settings = settings_told()
     database = Database(settings.database_url)
     try:
         refuse_unsafe(database)

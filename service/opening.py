@@ -14,9 +14,9 @@ from service.adoption import adopt_reference
 from service.clearance.signing import SigningKeyProblem, load, make_key_file
 from service.core import migrations
 from service.core.clock import utc_now
-from service.core.command_line import Refused, answer, as_json_option, told
+from service.core.command_line import answer, as_json_option, settings_told, told
 from service.core.db import Database
-from service.core.settings import SECRET_FILE, Settings, SettingsProblem, home_folder, read_settings
+from service.core.settings import SECRET_FILE, Settings, home_folder
 from service.journal.acts import Act
 from service.reports.heads import check_heads
 
@@ -46,7 +46,7 @@ def begun(home: Path) -> Settings:
     """The settings of a house whose folder, secret and signing key are made where they are missing."""
     home.mkdir(parents=True, exist_ok=True)
     _write_secret(home / SECRET_FILE)
-    found = settings()
+    found = settings_told()
     make_key_file(found.signing_key_file)
     return found
 
@@ -56,18 +56,10 @@ def here() -> Settings:
     return begun(home_folder())
 
 
-def settings() -> Settings:
-    """The settings of the house that the environment names; raises Refused."""
-    try:
-        return read_settings()
-    except SettingsProblem as problem:
-        raise Refused(str(problem), "settings") from problem
-
-
 @contextmanager
 def database() -> Iterator[Database]:
     """Its database, closed in the end."""
-    found = wiring.open_database(settings())
+    found = wiring.open_database(settings_told())
     try:
         yield found
     finally:
@@ -77,7 +69,7 @@ def database() -> Iterator[Database]:
 def heads(session: Session, file: Path) -> tuple[int, list[str]]:
     """How many signed heads a file has, and which of them the journal belies."""
     with told(SigningKeyProblem):
-        count, wrong = check_heads(session, file, load(settings().signing_key_file))
+        count, wrong = check_heads(session, file, load(settings_told().signing_key_file))
     return count, [f"Line {found.line}: {found.said}." for found in wrong]
 
 

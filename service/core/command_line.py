@@ -11,7 +11,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
 from service.core.db import Database
 from service.core.errors import Problem
-from service.core.settings import Settings
+from service.core.settings import Settings, SettingsProblem, read_settings
 
 Opened = Callable[[], AbstractContextManager[Database]]
 Found = Callable[[], Settings]
@@ -36,6 +36,14 @@ class Refused(click.ClickException):
             answer({"code": self.code, "detail": self.message})
         else:
             super().show(file)
+
+
+def settings_told() -> Settings:
+    """The settings of the house that the environment names; raises Refused when they are none."""
+    try:
+        return read_settings()
+    except SettingsProblem as problem:
+        raise Refused(str(problem), "settings") from problem
 
 
 def answer(document: Any, text: str = "", *, as_json: bool = True) -> None:

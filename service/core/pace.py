@@ -5,7 +5,8 @@ Kept by each web process for itself: what is shared by processes would cost ever
 
 from threading import Lock
 
-WEIGHT = 10  # what a report or another large calculation counts as
+WEIGHT = 10  # what a report or another large calculation counts as; our own choice
+ROUNDING_S = 1e-9  # sums of floats: who waited exactly as told is not sent away again
 
 
 def admitted(due: float, now: float, per_minute: int, weight: int) -> tuple[float, float]:
@@ -17,7 +18,7 @@ def admitted(due: float, now: float, per_minute: int, weight: int) -> tuple[floa
     """
     then = max(due, now) + weight * 60 / per_minute
     early = then - now - 60
-    return (then, 0.0) if early <= 1e-9 else (due, early)
+    return (then, 0.0) if early <= ROUNDING_S else (due, early)
 
 
 class Pace:

@@ -97,7 +97,7 @@ def _numbers(found: Any) -> Iterator[float]:
 def plant_a_bug() -> None:
     """Fluid ounces become less than nothing: what the program must find."""
     right = amounts.litres
-    routes.amounts.litres = lambda given: -right(given) if given.unit == "[foz_us]" else right(given)  # type: ignore[attr-defined]
+    routes.amounts.litres = lambda given: -right(given) if given.unit == "[foz_us]" else right(given)  # type: ignore[attr-defined]  # through what the route imports
 
 
 if __name__ == "__main__":

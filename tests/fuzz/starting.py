@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from types import ModuleType
 
-import atheris  # type: ignore[import-untyped]
+import atheris  # type: ignore[import-untyped]  # atheris ships no types
 
 PLANTED = "--planted"  # with a bug that the program has to find
 
